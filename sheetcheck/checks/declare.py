@@ -1,0 +1,280 @@
+"""How a check is declared: its authority, its limits, and the outcome that it returns.
+
+A check is a pure function from columns to what was *found* and what is *required*. It holds no
+code for missing values, tolerance, bands, text layout or cells: the evaluator in `findings`
+supplies those by calling the function again with inputs changed.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any, Literal
+
+import numpy as np
+
+__all__ = [
+    "Array",
+    "Check",
+    "Cite",
+    "Criterion",
+    "Limit",
+    "Outcome",
+    "Words",
+    "Worked",
+    "at_least",
+    "at_most",
+    "check",
+    "graded",
+]
+
+Array = np.ndarray[Any, Any]
+Grade = Literal["S", "Q", "D", "C", "M"]
+Said = tuple[Array, str]
+"""Rows (a boolean mask) and what is said of them; numbers in ``{name}`` holes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cite:
+    """Key into ``tables/sources.csv``, the place in that source, and the grade of the reading."""
+
+    key: str
+    locator: str
+    grade: Grade
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A number a plant may change, with its authority.
+
+    ``stricter`` tells which direction is stricter: ``"higher"``, ``"lower"`` or ``""`` (neither).
+    """
+
+    value: float
+    unit: str
+    meaning: str
+    cite: Cite
+    stricter: Literal["higher", "lower", ""] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """A published or trade check value: shown in the documentation and run as a test."""
+
+    name: str
+    given: Mapping[str, float | str]
+    cite: Cite
+    required: float | None = None
+    found: float | None = None
+    band: str | None = None
+    numbers: Mapping[str, float] = field(default_factory=dict)
+    relative_tolerance: float = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Criterion:
+    """One number against another, row by row.
+
+    Attributes
+    ----------
+    found, required
+        Arrays or scalars in the check's unit; NaN where they cannot be computed.
+    good
+        +1 where more is better (at least), −1 where less is better (at most).
+    grey
+        Far edge of a grey range, NaN where there is none: between it and `required` the band is
+        marginal. It may lie on either side of `required`.
+    found_high
+        Upper end where `found` is itself a range.
+    strict
+        Rows in which being at the limit is not enough.
+    short
+        Words for "falls short", where "less than required" would not say it.
+    """
+
+    found: Array
+    required: Array
+    good: int
+    grey: Array
+    found_high: Array | None = None
+    strict: Array | None = None
+    short: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Verdicts in words: the first (band, rows, reason) that holds for a row decides it."""
+
+    rules: tuple[tuple[str, Array, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a check found; masks and numbers are arrays or scalars, broadcast by the evaluator.
+
+    Attributes
+    ----------
+    parts
+        The worst one decides; the first numeric one gives found and required unless another
+        falls short.
+    not_applicable
+        Rows without the feature, and why; decided before any missing input counts.
+    outside
+        Rows outside the method, and why: not judged.
+    inform
+        Rows that get numbers and no verdict, and why.
+    ceiling
+        Rows that can be marginal at best, and why.
+    notes
+        Rows and what was assumed for them.
+    numbers
+        Named extra results; they fill the holes in remedies.
+    """
+
+    parts: tuple[Criterion | Words, ...]
+    not_applicable: tuple[Said, ...] = ()
+    outside: tuple[Said, ...] = ()
+    inform: tuple[Said, ...] = ()
+    ceiling: tuple[Said, ...] = ()
+    notes: tuple[Said, ...] = ()
+    numbers: Mapping[str, Array] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A declared check; ``judge`` is the function itself.
+
+    Attributes
+    ----------
+    key, subject, question
+        Public key, subject heading, and the question it answers in plain words.
+    judge
+        Columns and limits to `Outcome`.
+    inputs, optional
+        Fields it needs, and fields that make it stricter when recorded.
+    unit
+        Unit of found and required; ``"1"`` for a pure ratio, ``""`` where it has no numbers.
+    cite, limits, worked, remedies
+        Authority; plant-changeable numbers; check values; remedies as templates, the first whose
+        numbers are all known is used.
+    guarded
+        Whether a margin inside the measuring uncertainty is marginal.
+    steps
+        Inputs that only choose a table row: field to the values at which the row changes (empty
+        where they depend on other inputs); tolerance never moves them.
+    spread
+        Missing numbers that are bounded over a table's rows: field to label and value.
+    per_belt
+        Judged once per conveyor, on its first row.
+    information
+        Gives numbers, never a verdict.
+    """
+
+    key: str
+    subject: str
+    question: str
+    judge: Callable[..., Outcome]
+    inputs: tuple[str, ...]
+    optional: tuple[str, ...]
+    helpers: tuple[str, ...]
+    unit: str
+    cite: Cite
+    limits: Mapping[str, Limit]
+    worked: tuple[Worked, ...]
+    remedies: tuple[str, ...]
+    guarded: bool
+    steps: Mapping[str, tuple[float, ...]]
+    spread: Mapping[str, Mapping[str, float | str]]
+    per_belt: bool
+    information: bool
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """Every field it reads, the needed ones first."""
+        return self.inputs + self.optional
+
+
+HELPER_ENDINGS = ("_position", "_stood_in")
+"""Parameters that end so are no fields: the position word of a pulley lift, and whether a field
+was filled by its general figure. The evaluator supplies them."""
+
+
+def check(
+    key: str,
+    *,
+    question: str,
+    cite: Cite,
+    unit: str = "",
+    limits: Mapping[str, Limit] | None = None,
+    worked: tuple[Worked, ...] = (),
+    remedies: tuple[str, ...] = (),
+    guarded: bool = False,
+    steps: Mapping[str, tuple[float, ...]] | None = None,
+    spread: Mapping[str, Mapping[str, float | str]] | None = None,
+    per_belt: bool = False,
+    information: bool = False,
+) -> Callable[[Callable[..., Outcome]], Check]:
+    """Declare the decorated function a check.
+
+    The signature is the declaration: positional parameters are fields, with a NaN (or ``""``)
+    default where optional; keyword-only parameters are limits.
+
+    Raises
+    ------
+    TypeError
+        Where limits and keyword-only parameters differ.
+    """
+
+    def declare(judge: Callable[..., Outcome]) -> Check:
+        positional = [
+            p
+            for p in inspect.signature(judge).parameters.values()
+            if p.kind is inspect.Parameter.POSITIONAL_OR_KEYWORD
+        ]
+        keyword = {
+            p.name
+            for p in inspect.signature(judge).parameters.values()
+            if p.kind is inspect.Parameter.KEYWORD_ONLY
+        }
+        if keyword != set(limits or {}):
+            raise TypeError(f"{key}: limits {sorted(limits or {})}, parameters {sorted(keyword)}")
+        helpers = tuple(p.name for p in positional if p.name.endswith(HELPER_ENDINGS))
+        fields = [p for p in positional if p.name not in helpers]
+        return Check(
+            key=key,
+            subject=judge.__module__.rpartition(".")[2],
+            question=question,
+            judge=judge,
+            inputs=tuple(p.name for p in fields if p.default is inspect.Parameter.empty),
+            optional=tuple(p.name for p in fields if p.default is not inspect.Parameter.empty),
+            helpers=helpers,
+            unit=unit,
+            cite=cite,
+            limits=MappingProxyType(dict(limits or {})),
+            worked=worked,
+            remedies=remedies,
+            guarded=guarded,
+            steps=MappingProxyType(dict(steps or {})),
+            spread=MappingProxyType(dict(spread or {})),
+            per_belt=per_belt,
+            information=information,
+        )
+
+    return declare
+
+
+def at_least(found: Any, required: Any, *, grey: Any = np.nan, **more: Any) -> Criterion:
+    """More is better: `found` at least `required`; `grey` is the far edge of a grey range."""
+    return Criterion(np.asarray(found), np.asarray(required), 1, np.asarray(grey), **more)
+
+
+def at_most(found: Any, required: Any, *, grey: Any = np.nan, **more: Any) -> Criterion:
+    """Less is better: `found` at most `required`; `grey` is the far edge of a grey range."""
+    return Criterion(np.asarray(found), np.asarray(required), -1, np.asarray(grey), **more)
+
+
+def graded(*rules: tuple[str, Any, str]) -> Words:
+    """Verdict in words: the first (band, rows, reason) whose rows hold decides."""
+    return Words(tuple((band, np.asarray(rows), reason) for band, rows, reason in rules))

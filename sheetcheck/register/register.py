@@ -1,0 +1,234 @@
+"""The register: one row per load point, values in SI, and where each value came from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .fields import FIELDS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = [
+    "Cells",
+    "Column",
+    "Problem",
+    "Register",
+    "Skipped",
+    "Source",
+    "TableSource",
+    "cell_reference",
+    "same_tag_key",
+]
+
+_PLAIN_SHEET = re.compile(r"[A-Za-z_][A-Za-z0-9_.]*\Z")
+_LOOKS_LIKE_CELL = re.compile(r"[A-Za-z]{1,3}[0-9]+\Z|[rR][0-9]*[cC][0-9]*\Z")
+
+
+def cell_reference(sheet: str, cell: str) -> str:
+    """``Sheet!H7``, with the sheet quoted as a spreadsheet would where it needs to be."""
+    if _PLAIN_SHEET.match(sheet) and not _LOOKS_LIKE_CELL.match(sheet):
+        return f"{sheet}!{cell}"
+    return "'{}'!{}".format(sheet.replace("'", "''"), cell)
+
+
+def same_tag_key(tag: str) -> str:
+    """Key under which differently spelt tags are one: ``CV 101``, ``CV-101`` and ``cv101``."""
+    return re.sub(r"[\s\-_./–—]+", "", tag).casefold()
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something in the source that could not be used, or was used with a doubt.
+
+    ``used`` tells whether the value still went into the checks.
+    """
+
+    sheet: str
+    cells: tuple[str, ...]
+    field: str | None
+    text: str
+    problem: str
+    what_to_do: str
+    used: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """How one source column was understood; ``field`` is None where it was left unmapped."""
+
+    sheet: str
+    column: str
+    header: str
+    field: str | None
+    unit: str | None
+    confidence: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Skipped:
+    """A source row inside a table that is no conveyor: a section, a total, a repeated header."""
+
+    sheet: str
+    row: int
+    text: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The workbook a register was read from."""
+
+    path: str
+    file: str
+    sha256: str
+    sheets: tuple[str, ...]
+    sheets_read: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TableSource:
+    """One table of the source: its sheet and the column letter of each field it gives."""
+
+    sheet: str
+    columns: Mapping[str, str]
+
+
+class Cells:
+    """Source cell of any value, computed when asked.
+
+    Parameters
+    ----------
+    tables
+        The source's tables.
+    parts
+        For each register row, the (table index, sheet row number) pairs it was joined from; the
+        first is its main table.
+    exceptions
+        (row, field) to a full reference, where table column × row is not the answer.
+    """
+
+    def __init__(
+        self,
+        tables: Sequence[TableSource],
+        parts: Sequence[Sequence[tuple[int, int]]],
+        exceptions: Mapping[tuple[int, str], str] | None = None,
+    ) -> None:
+        self.tables = tuple(tables)
+        self.parts = parts
+        self.exceptions = dict(exceptions or {})
+
+    def address(self, row: int, name: str) -> str | None:
+        """Give the reference, such as ``Conveyors!H7``, of one value; None if it has no cell."""
+        if (row, name) in self.exceptions:
+            return self.exceptions[row, name]
+        for table, number in self.parts[row]:
+            letter = self.tables[table].columns.get(name)
+            if letter is not None:
+                return cell_reference(self.tables[table].sheet, f"{letter}{number}")
+        return None
+
+    def main(self, row: int) -> tuple[str, int]:
+        """Sheet and row number of the main table's row."""
+        table, number = self.parts[row][0]
+        return self.tables[table].sheet, number
+
+
+@dataclass
+class Register:
+    """All that was understood of one workbook.
+
+    Attributes
+    ----------
+    values
+        Field to a column of n rows: float64 with NaN for numbers and counts, in the field's SI
+        unit; 1.0, 0.0 or NaN for yes/no; str arrays with "" for missing words and texts. A
+        pulley lift is float64 metres, or NaN where ``positions`` has a word. Fields that the
+        source has no column for are absent.
+    positions
+        Pulley lift field to a str column of position words, "" where none.
+    intervals
+        (row, field) to (low, high): the cell is a range, or a value known only within a range;
+        `values` is NaN there.
+    approximate
+        (row, field) of values marked approximate.
+    derived
+        (row, field) to how a value was derived from others; shown as an assumption.
+    """
+
+    values: dict[str, np.ndarray[Any, Any]]
+    cells: Cells
+    columns: list[Column]
+    problems: list[Problem]
+    skipped: list[Skipped]
+    source: Source
+    positions: dict[str, np.ndarray[Any, Any]] = field(default_factory=dict)
+    intervals: dict[tuple[int, str], tuple[float, float]] = field(default_factory=dict)
+    approximate: set[tuple[int, str]] = field(default_factory=set)
+    derived: dict[tuple[int, str], str] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.values["tag"])
+
+    @cached_property
+    def first_row(self) -> np.ndarray[Any, np.dtype[np.intp]]:
+        """For each row, the first row of the same conveyor (spelling of the tag aside)."""
+        first: dict[str, int] = {}
+        keys = (same_tag_key(tag) for tag in self.values["tag"].tolist())
+        return np.fromiter(
+            (first.setdefault(key, row) for row, key in enumerate(keys)), np.intp, len(self)
+        )
+
+    def has(self, name: str) -> bool:
+        """Whether the source records `name` for any row (as a value, a word or an interval)."""
+        return name in self.values
+
+    def value(self, row: int, name: str) -> float | str | bool | tuple[float, float] | None:
+        """One value in the form the JSON output carries it; None where missing."""
+        if (row, name) in self.intervals:
+            return self.intervals[row, name]
+        if name in self.positions and self.positions[name][row]:
+            return str(self.positions[name][row])
+        if name not in self.values:
+            return None
+        item = self.values[name][row]
+        if FIELDS[name].kind in ("text", "choice"):
+            return str(item) or None
+        if np.isnan(item):
+            return None
+        return bool(item) if FIELDS[name].kind == "yes/no" else float(item)
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """The values as a pandas table in SI, one row per register row, absent fields left out.
+
+        Words and yes/no are categoricals, a pulley lift column with position words holds objects;
+        intervals are NaN here and stand in `intervals`.
+        """
+        import pandas as pd
+
+        columns: dict[str, Any] = {}
+        for name, column in self.values.items():
+            kind = FIELDS[name].kind
+            if kind == "text":
+                columns[name] = pd.Series([item or None for item in column.tolist()], dtype=object)
+            elif kind == "choice":
+                words = [item or None for item in column.tolist()]
+                columns[name] = pd.Categorical(words, categories=list(FIELDS[name].choices))
+            elif kind == "yes/no":
+                words = [None if np.isnan(item) else bool(item) for item in column]
+                columns[name] = pd.Categorical(words, categories=[True, False])
+            elif name in self.positions and (self.positions[name] != "").any():
+                columns[name] = pd.Series(
+                    [self.value(row, name) for row in range(len(self))], dtype=object
+                )
+            else:
+                columns[name] = column
+        return pd.DataFrame(columns)

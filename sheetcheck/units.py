@@ -1,0 +1,69 @@
+"""Units at the edges: spelling to SI on the way in, SI to a display unit on the way out.
+
+The only module that imports pint, and only when a factor is asked for. Spellings come from a
+white list; a bare word is never taken for a unit.
+"""
+
+from __future__ import annotations
+
+__all__ = ["SPELLINGS", "canonical", "factor"]
+
+# canonical unit -> (SI unit of the schema, pint expression of the canonical unit, spellings)
+_UNITS: dict[str, tuple[str, str, str]] = {
+    "m": ("m", "metre", "m|mtr|mtrs|metre|metres|meter|meters|mts|metros|metro|mètre|mètres"),
+    "mm": ("m", "millimetre", "mm|millimetre|millimetres|millimeter|millimeters"),
+    "cm": ("m", "centimetre", "cm|centimetre|centimetres|centimeter|centimeters"),
+    "km": ("m", "kilometre", "km"),
+    "in": ("m", "inch", "in|in.|inch|inches|\"|″|”|''|ins|zoll|pulg|pulgadas|pouces|pol"),
+    "ft": ("m", "foot", "ft|ft.|foot|feet|'|′|’|pies"),
+    "m/s": ("m/s", "metre/second", "m/s|mps|m/sec|m/sec.|m.s-1|m s-1|ms-1|m/seg|m / s"),
+    "m/min": ("m/s", "metre/minute", "m/min|mpm|m/min."),
+    "ft/min": ("m/s", "foot/minute", "fpm|ft/min|ft/min.|feet/min|ft per min|f.p.m.|ft / min"),
+    "ft/s": ("m/s", "foot/second", "ft/s|fps|ft/sec"),
+    "km/h": ("m/s", "kilometre/hour", "km/h|kph"),
+    "kN/m": ("kN/m", "kilonewton/metre", "kn/m|kn/m width|kn / m"),
+    "N/mm": ("kN/m", "newton/millimetre", "n/mm|n / mm|n/mm width"),
+    "kN/mm": ("kN/m", "kilonewton/millimetre", "kn/mm"),
+    "lbf/in": ("kN/m", "pound_force/inch", "piw|lb/in|lbs/in|lbf/in|pli|lb/in width|lb per in"),
+    "kN": ("kN", "kilonewton", "kn"),
+    "N": ("kN", "newton", "n"),
+    "lbf": ("kN", "pound_force", "lbf|lb|lbs|lb."),
+    "kg/m": ("kg/m", "kilogram/metre", "kg/m"),
+    "lb/ft": ("kg/m", "pound/foot", "lb/ft|lbs/ft|plf"),
+    "°": ("°", "degree", "°|deg|deg.|degs|degree|degrees|grad|grados|graus|degrés|º"),
+    "1": ("1", "1", "-|ratio|fraction"),
+    "%": ("1", "percent", "%|pct|percent|per cent|prozent"),
+    "t/m³": ("t/m³", "tonne/metre**3", "t/m³|t/m3|t/cum|g/cm³|g/cm3|g/cc|tm/m3"),
+    "kg/m³": ("t/m³", "kilogram/metre**3", "kg/m³|kg/m3"),
+    "lb/ft³": ("t/m³", "pound/foot**3", "lb/ft³|lb/ft3|lbs/ft3|pcf|lb/cuft|lb/cu ft|lb/cu.ft."),
+    "t/h": ("t/h", "tonne/hour", "t/h|t/hr|tph|mtph|te/h|tonnes/h|tonnes/hr|tm/h|tm/hora|t / h"),
+    "short ton/h": ("t/h", "short_ton/hour", "stph|short ton/h|short tons/h|st/h|ston/h"),
+    "kg/s": ("t/h", "kilogram/second", "kg/s"),
+    "kg/h": ("t/h", "kilogram/hour", "kg/h|kg/hr"),
+    "m³/s": ("m³/s", "metre**3/second", "m³/s|m3/s|m3/sec"),
+    "m³/h": ("m³/s", "metre**3/hour", "m³/h|m3/h|m3/hr|cmh"),
+    "m³/min": ("m³/s", "metre**3/minute", "m³/min|m3/min"),
+    "ft³/min": ("m³/s", "foot**3/minute", "cfm|ft³/min|ft3/min|scfm|acfm"),
+    "m²": ("m²", "metre**2", "m²|m2|sqm|sq m"),
+    "ft²": ("m²", "foot**2", "ft²|ft2|sqft|sq ft"),
+    "in²": ("m²", "inch**2", "in²|in2|sq in"),
+    "kg/m²": ("kg/m²", "kilogram/metre**2", "kg/m²|kg/m2"),
+    "g/m²": ("kg/m²", "gram/metre**2", "g/m²|g/m2"),
+    "h/week": ("h/week", "hour/week", "h/week|hr/week|hrs/week|hours/week|h/wk|hrs/wk|h/w"),
+    "h/year": ("h/year", "hour/year", "h/year|h/a|hrs/yr|hours/year|h/yr|hr/yr|hrs/year"),
+    "t/week": ("t/week", "tonne/week", "t/week|t/wk|tonnes/week|tonnes/wk"),
+    "currency/h": ("currency/h", "1", "per hour|/h|/hr|currency/h"),
+    "currency/t": ("currency/t", "1", "per tonne|per t|/t|currency/t"),
+}
+
+SPELLINGS: dict[str, str] = {
+    spelling: unit
+    for unit, (_, _, spellings) in _UNITS.items()
+    for spelling in spellings.split("|")
+}
+"""Spelling in lower case to canonical unit."""
+
+
+def canonical(text: str) -> str | None:
+    """Give the canonical unit for a spelling, or None where it is not on the white list."""
+    return SPELLINGS.get(text.strip().casefold())
