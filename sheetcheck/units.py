@@ -6,7 +6,7 @@ white list; a bare word is never taken for a unit.
 
 from __future__ import annotations
 
-__all__ = ["SPELLINGS", "canonical", "factor"]
+__all__ = ["SPELLINGS", "UNITS", "canonical", "factor"]
 
 # canonical unit -> (SI unit of the schema, pint expression of the canonical unit, spellings)
 _UNITS: dict[str, tuple[str, str, str]] = {
@@ -67,3 +67,64 @@ SPELLINGS: dict[str, str] = {
 def canonical(text: str) -> str | None:
     """Give the canonical unit for a spelling, or None where it is not on the white list."""
     return SPELLINGS.get(text.strip().casefold())
+
+
+UNITS: tuple[str, ...] = tuple(_UNITS)
+"""Every canonical unit."""
+
+# Exact definitions (international yard and pound agreement 1959; standard gravity, ISO 80000).
+# A registry of these few loads ten times faster than pint's full one, which the tests hold it to.
+_DEFINITIONS = """
+kilo- = 1e3
+centi- = 1e-2
+milli- = 1e-3
+percent = 0.01
+metre = [length]
+second = [time]
+gram = [mass]
+degree = [angle]
+minute = 60 * second
+hour = 3600 * second
+week = 168 * hour
+year = 365.25 * 24 * hour
+tonne = 1000 * kilogram
+newton = kilogram * metre / second ** 2
+inch = 0.0254 * metre
+foot = 0.3048 * metre
+pound = 0.45359237 * kilogram
+short_ton = 2000 * pound
+pound_force = 4.4482216152605 * newton
+"""
+
+
+@cache
+def _registry() -> pint.UnitRegistry:
+    import pint
+
+    registry = pint.UnitRegistry(None)
+    for line in _DEFINITIONS.strip().splitlines():
+        registry.define(line)
+    return registry
+
+
+@cache
+def factor(unit: str, si_unit: str) -> float | None:
+    """Multiply a number in `unit` by this to have it in `si_unit`.
+
+    Parameters
+    ----------
+    unit, si_unit
+        Canonical units, `si_unit` one that the schema stores.
+
+    Returns
+    -------
+    float or None
+        None where `unit` measures something else.
+    """
+    if unit == si_unit:
+        return 1.0
+    if unit not in _UNITS or si_unit not in _UNITS or _UNITS[unit][0] != _UNITS[si_unit][0]:
+        return None
+    registry = _registry()
+    ratio = registry.Quantity(1, _UNITS[unit][1]) / registry.Quantity(1, _UNITS[si_unit][1])
+    return float(ratio.to_base_units().magnitude)
