@@ -6,6 +6,12 @@ white list; a bare word is never taken for a unit.
 
 from __future__ import annotations
 
+from functools import cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pint
+
 __all__ = ["SPELLINGS", "UNITS", "canonical", "factor"]
 
 # canonical unit -> (SI unit of the schema, pint expression of the canonical unit, spellings)
