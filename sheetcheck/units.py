@@ -7,7 +7,7 @@ white list; a bare word is never taken for a unit.
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import pint
@@ -104,10 +104,10 @@ pound_force = 4.4482216152605 * newton
 
 
 @cache
-def _registry() -> pint.UnitRegistry:
+def _registry() -> pint.UnitRegistry[Any]:
     import pint
 
-    registry = pint.UnitRegistry(None)
+    registry: pint.UnitRegistry[Any] = pint.UnitRegistry(None)
     for line in _DEFINITIONS.strip().splitlines():
         registry.define(line)
     return registry
