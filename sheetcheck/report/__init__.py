@@ -1,0 +1,1 @@
+"""Findings to files: workbooks, JSON, pages about checks. Computes nothing."""

@@ -1,0 +1,227 @@
+"""A sheet as plain data: what stands in it, never how a workbook file says so.
+
+One model feeds both outputs, the fresh workbook and the copy of the source with sheets added.
+Rows and columns are counted from 0, as the writing library does; styles are names from `style`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal, NamedTuple
+
+__all__ = [
+    "MAX_CELL_TEXT",
+    "MAX_LINKS",
+    "MAX_NAME",
+    "MAX_ROWS",
+    "Area",
+    "Body",
+    "Cell",
+    "Chart",
+    "Column",
+    "DropDown",
+    "Link",
+    "Number",
+    "Page",
+    "Row",
+    "Series",
+    "SheetModel",
+    "Value",
+    "continued",
+]
+
+# Limits of the file format as spreadsheet programs keep them (ECMA-376 leaves some to the
+# program); links: 65,530 a sheet, of which the public contract uses 60,000.
+MAX_ROWS = 1_048_576
+MAX_CELL_TEXT = 32_767
+MAX_LINKS = 60_000
+MAX_NAME = 31
+
+Value = str | int | float | None
+
+
+class Link(NamedTuple):
+    """A place inside the workbook; ``own`` tells one of our sheets from one of the source's."""
+
+    sheet: str
+    cell: str
+    own: bool = False
+
+
+class Cell(NamedTuple):
+    """A value with a style other than its column's, or with a link."""
+
+    value: Value
+    style: str = ""
+    link: Link | None = None
+
+
+Row = Sequence[Value | Cell]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """Width in characters, style of plain values, and outline level (0: not grouped)."""
+
+    width: float
+    style: str = "text"
+    level: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """Rows made when asked for, so that a large sheet is never held whole.
+
+    ``rows(start, stop)`` gives the rows of that range.
+    """
+
+    count: int
+    rows: Callable[[int, int], Iterable[Row]]
+
+    @classmethod
+    def of(cls, rows: Sequence[Row]) -> Body:
+        """Make a body of rows at hand."""
+        return cls(len(rows), lambda start, stop: rows[start:stop])
+
+    def __len__(self) -> int:
+        return self.count
+
+    def __iter__(self) -> Iterator[Row]:
+        return iter(self.rows(0, self.count))
+
+
+class Area(NamedTuple):
+    """A rectangle of cells, ends included."""
+
+    first_row: int
+    first_column: int
+    last_row: int
+    last_column: int
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """Print set-up; ``footer`` is the left-hand text, date and page number are added."""
+
+    file: str = ""
+    date: str = ""
+    landscape: bool = True
+    one_page: bool = False
+
+
+class Number(NamedTuple):
+    """Least and greatest number a cell of a blank register takes, with the message shown."""
+
+    low: float
+    high: float
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class DropDown:
+    """Cells that offer words, or that take numbers of a range only."""
+
+    cells: Area
+    words: tuple[str, ...] = ()
+    number: Number | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A named run of cells of the same sheet: row ranges are ``(first, last)``, ends included."""
+
+    name: str
+    rows: tuple[int, int]
+    categories: int
+    values: int
+    colour: str
+    pattern: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A native chart over cells of its own sheet; sizes in pixels."""
+
+    kind: Literal["stacked bar", "bar", "line"]
+    title: str
+    axis: str
+    series: tuple[Series, ...]
+    row: int
+    column: int
+    width: int
+    height: int
+    down_axis: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetModel:
+    """A sheet.
+
+    Attributes
+    ----------
+    name
+        Sheet name, at most 31 characters.
+    columns
+        Columns from the left.
+    head
+        Title and heading rows; the last `repeat` of them are repeated on every printed page.
+    body
+        Rows under the head.
+    freeze
+        Rows and columns that stay in view.
+    filtered
+        Whether the last row of the head carries filter buttons.
+    heights
+        Row to height in points, where text does not set it.
+    merges, charts, notes, drop_downs
+        Merged cells; charts; (row, column) to the note of a cell; restricted cells.
+    page
+        Print set-up.
+    """
+
+    name: str
+    columns: tuple[Column, ...]
+    head: tuple[Row, ...]
+    body: Body
+    repeat: int = 1
+    freeze: tuple[int, int] = (0, 0)
+    filtered: bool = False
+    heights: Mapping[int, float] = field(default_factory=dict)
+    merges: tuple[Area, ...] = ()
+    charts: tuple[Chart, ...] = ()
+    notes: Mapping[tuple[int, int], str] = field(default_factory=dict)
+    drop_downs: tuple[DropDown, ...] = ()
+    page: Page = Page()
+
+    def __iter__(self) -> Iterator[Row]:
+        yield from self.head
+        yield from self.body
+
+    def __len__(self) -> int:
+        return len(self.head) + len(self.body)
+
+    @property
+    def may_be_large(self) -> bool:
+        """Whether its markup, some 60 bytes a cell, may pass the 2 GiB of a plain zip entry."""
+        return len(self) * len(self.columns) > 10_000_000
+
+
+def continued(sheet: SheetModel, limit: int = MAX_ROWS) -> list[SheetModel]:
+    """Split a sheet with more rows than a file takes into as many as it needs.
+
+    Each repeats the head; the further ones are named ``NAME, part 2`` and so on.
+    """
+    room = limit - len(sheet.head)
+    if len(sheet.body) <= room:
+        return [sheet]
+    parts = []
+    for number, start in enumerate(range(0, len(sheet.body), room), start=1):
+        stop = min(start + room, len(sheet.body))
+        name = sheet.name if number == 1 else f"{sheet.name}, part {number}"
+        body = Body(
+            stop - start,
+            lambda first, last, start=start: sheet.body.rows(start + first, start + last),  # type: ignore[misc]
+        )
+        parts.append(replace(sheet, name=name, body=body))
+    return parts

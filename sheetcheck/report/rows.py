@@ -1,0 +1,136 @@
+"""Rows of a sheet as the XML of the file format, streamed.
+
+The writing library's own cells take five times as long as these lines (tests/benchmarks), and a
+register of 20,000 rows gives millions of cells. Everything about a sheet but its rows is left to
+the library. Every text is an inline string: nothing here can become a formula.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Mapping
+from functools import cache
+from xml.sax.saxutils import escape, quoteattr
+
+from ..register.register import cell_reference
+from .model import MAX_CELL_TEXT, MAX_LINKS, Cell, Link, SheetModel, Value
+
+__all__ = ["RowStream", "cell_name", "safe_text"]
+
+# ECMA-376 part 1, 22.9.2.19 (ST_Xstring): characters that XML cannot hold are written _xHHHH_, and
+# text that happens to look like that has its underscore escaped.
+_NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]|\r")
+_LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
+_SURROGATE = re.compile("[\ud800-\udfff]")
+_SPACED = re.compile(r"\A\s|\s\Z|\n|  ")
+_CHUNK = 500
+_REMEMBERED = 10_000
+_UNLINKED = {"link": "line", "tag link": "tag"}
+
+
+def safe_text(text: str) -> str:
+    """Text as a cell can hold it: at most 32,767 characters, a cut one says so."""
+    # The file format counts UTF-16 units; a character outside the basic plane is two of them.
+    length = len(text) + sum(character > "\uffff" for character in text)
+    if length <= MAX_CELL_TEXT:
+        return text
+    note = f" … [cut here: {length:,} characters do not fit into a cell]"
+    room = MAX_CELL_TEXT - len(note)
+    kept = text.encode("utf-16-le", "surrogatepass")[: 2 * room]
+    return kept.decode("utf-16-le", "ignore") + note
+
+
+def _markup(text: str) -> str:
+    text = _LOOKS_ESCAPED.sub("_x005F_", safe_text(text))
+    text = _NOT_XML.sub(lambda found: f"_x{ord(found[0]):04X}_", text)
+    text = escape(_SURROGATE.sub("\ufffd", text))
+    space = ' xml:space="preserve"' if _SPACED.search(text) else ""
+    return f' t="inlineStr"><is><t{space}>{text}</t></is></c>'
+
+
+@cache
+def _letters(column: int) -> str:
+    letters = ""
+    column += 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+def cell_name(row: int, column: int) -> str:
+    """``A1`` of a row and column counted from 0."""
+    return f"{_letters(column)}{row + 1}"
+
+
+class RowStream:
+    """Writes the rows of sheets.
+
+    Parameters
+    ----------
+    styles
+        Style name to its number in the workbook the rows go into.
+    names
+        Our sheet names to the names they have there.
+    """
+
+    def __init__(self, styles: Mapping[str, int], names: Mapping[str, str]) -> None:
+        self._styles = styles
+        self._names = names
+        self._texts: dict[str, str] = {}
+
+    def rows(self, sheet: SheetModel, links: list[str]) -> Iterator[bytes]:
+        """Give the content of ``sheetData`` in pieces; link elements are put into `links`."""
+        styles = [self._styles[column.style] for column in sheet.columns]
+        letters = [_letters(column) for column in range(len(styles))]
+        pieces: list[str] = []
+        for number, row in enumerate(sheet, start=1):
+            height = sheet.heights.get(number - 1)
+            extra = f' ht="{height:g}" customHeight="1"' if height is not None else ""
+            pieces.append(f'<row r="{number}"{extra}>')
+            for letter, style, cell in zip(letters, styles, row, strict=False):
+                value: Value
+                if isinstance(cell, Cell):
+                    value, name, link = cell
+                    if link is not None and len(links) < MAX_LINKS:
+                        links.append(self._link(f"{letter}{number}", link))
+                    elif name in _UNLINKED:
+                        name = _UNLINKED[name]
+                    if name:
+                        style = self._styles[name]
+                else:
+                    value = cell
+                pieces.append(f'<c r="{letter}{number}" s="{style}"{self._content(value)}')
+            pieces.append("</row>")
+            if number % _CHUNK == 0:
+                yield "".join(pieces).encode()
+                pieces.clear()
+        yield "".join(pieces).encode()
+
+    def _content(self, value: Value) -> str:
+        if isinstance(value, str):
+            if not value:
+                return "/>"
+            if len(value) > 60:
+                return _markup(value)
+            # Short texts (band words, units, sources) come again and again.
+            known = self._texts.get(value)
+            if known is None:
+                known = _markup(value)
+                if len(self._texts) < _REMEMBERED:
+                    self._texts[value] = known
+            return known
+        if value is None or not math.isfinite(value):
+            return "/>"
+        # numpy's scalars are numbers too, but their repr names their type.
+        return f"><v>{value if type(value) is int else float(value)!r}</v></c>"
+
+    def _link(self, cell: str, link: Link) -> str:
+        sheet = self._names.get(link.sheet, link.sheet) if link.own else link.sheet
+        place = _markup_attribute(cell_reference(sheet, link.cell))
+        return f'<hyperlink ref="{cell}" location={place}/>'
+
+
+def _markup_attribute(text: str) -> str:
+    return quoteattr(_NOT_XML.sub("", _SURROGATE.sub("\ufffd", text)))

@@ -1,0 +1,271 @@
+"""Everything about our sheets but their rows, made by the writing library.
+
+The library lays out columns, panes, print set-up, charts, notes and drop-downs and writes the
+styles; the rows are streamed into its sheets afterwards by `rows`. What the library writes is
+read back here as parts, from which both outputs are put together.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from .model import Cell, Chart, DropDown, SheetModel
+from .rows import RowStream
+from .style import INK, STYLES
+
+__all__ = ["SHEET_FOLDER", "SheetParts", "Skeleton", "lay_out"]
+
+SHEET_FOLDER = "xl/worksheets/"
+# A footer holds 255 characters, codes included.
+_FOOTER_TEXT = 120
+_A4 = 9
+# Where the library writes one cell per style, to the right of every sheet's own columns.
+_PROBES_FROM = 500
+
+
+@dataclass(frozen=True, slots=True)
+class SheetParts:
+    """A sheet's markup around its rows and around its links."""
+
+    part: str
+    before: bytes
+    between: bytes
+    after: bytes
+
+    def stream(self, sheet: SheetModel, rows: RowStream) -> Iterator[bytes]:
+        """Give the whole sheet in pieces, the rows of `sheet` in place."""
+        links: list[str] = []
+        yield self.before + b"<sheetData>"
+        yield from rows.rows(sheet, links)
+        yield b"</sheetData>" + self.between
+        if links:
+            yield ("<hyperlinks>" + "".join(links) + "</hyperlinks>").encode()
+        yield self.after
+
+
+@dataclass(frozen=True, slots=True)
+class Skeleton:
+    """The parts of the library's workbook.
+
+    Attributes
+    ----------
+    sheets
+        One for each model, in order.
+    parts
+        Every other part, name to content, in the library's order.
+    styles
+        Style name to its index in the library's cell formats.
+    """
+
+    sheets: tuple[SheetParts, ...]
+    parts: Mapping[str, bytes]
+    styles: Mapping[str, int]
+
+
+def lay_out(
+    sheets: Sequence[SheetModel],
+    names: Mapping[str, str],
+    *,
+    title: str = "",
+    created: datetime,
+    width_scale: float = 1.0,
+    protect: bool = False,
+) -> Skeleton:
+    """Lay out `sheets` in a workbook of the library's making.
+
+    Parameters
+    ----------
+    sheets
+        Models in the order in which they are to stand.
+    names
+        Model name to sheet name, where they differ.
+    title, created
+        Title and date in the document's properties.
+    width_scale
+        Factor on column widths, for a workbook whose standard font has narrower digits.
+    protect
+        Whether sheets are protected against accidental edits.
+    """
+    import xlsxwriter
+
+    buffer = io.BytesIO()
+    book = xlsxwriter.Workbook(
+        buffer,
+        {
+            "in_memory": True,
+            "strings_to_formulas": False,
+            "strings_to_urls": False,
+            "strings_to_numbers": False,
+        },
+    )
+    book.set_properties({"title": title, "created": created})
+    formats = {name: book.add_format(dict(look)) for name, look in STYLES.items()}
+    for sheet in sheets:
+        page = book.add_worksheet(names.get(sheet.name, sheet.name))
+        _lay_out_sheet(book, page, sheet, width_scale)
+        if protect:
+            page.protect("", {"autofilter": True, "format_columns": True, "format_rows": True})
+        # A link in the right place of the element order, replaced by the streamed ones.
+        page.write_url(0, 0, "internal:A1", formats["link"], "-")
+    # The index of a style is known once a cell has used it; these cells are replaced too.
+    first = book.worksheets()[0]
+    for column, name in enumerate(STYLES, start=_PROBES_FROM):
+        first.write_blank(0, column, None, formats[name])
+    book.close()
+    return _take_apart(buffer, sheets)
+
+
+def _lay_out_sheet(book: Any, page: Any, sheet: SheetModel, width_scale: float) -> None:
+    for index, column in enumerate(sheet.columns):
+        # Half a character of slack: programs round widths to whole pixels.
+        page.set_column(index, index, column.width * width_scale, None, {"level": column.level})
+    last_column = len(sheet.columns) - 1
+    if sheet.filtered:
+        page.autofilter(len(sheet.head) - 1, 0, max(len(sheet) - 1, len(sheet.head)), last_column)
+    if any(sheet.freeze):
+        page.freeze_panes(*sheet.freeze)
+    if sheet.repeat:
+        page.repeat_rows(len(sheet.head) - sheet.repeat, len(sheet.head) - 1)
+    for area in sheet.merges:
+        page.merge_range(*area, "")
+    for (row, column_index), note in sheet.notes.items():
+        page.write_comment(row, column_index, note, {"x_scale": 2, "y_scale": 1.5})
+    for drop_down in sheet.drop_downs:
+        page.data_validation(*drop_down.cells, _validation(drop_down))
+    for chart in sheet.charts:
+        _chart(book, page, sheet, chart)
+    _print_set_up(page, sheet)
+
+
+def _print_set_up(page: Any, sheet: SheetModel) -> None:
+    page.hide_gridlines(2)
+    page.ignore_errors({"number_stored_as_text": "A1:XFD1048576"})
+    page.set_paper(_A4)
+    if sheet.page.landscape:
+        page.set_landscape()
+    page.fit_to_pages(1, 1 if sheet.page.one_page else 0)
+    page.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
+    file = sheet.page.file
+    if len(file) > _FOOTER_TEXT:
+        file = file[: _FOOTER_TEXT - 1] + "…"
+    file, date = file.replace("&", "&&"), sheet.page.date.replace("&", "&&")
+    page.set_footer(f"&L&8{file} – &A&C&8{date}&R&8Page &P of &N")
+
+
+def _validation(drop_down: DropDown) -> dict[str, Any]:
+    if drop_down.words:
+        return {
+            "validate": "list",
+            "source": list(drop_down.words),
+            "error_title": "Not one of the words",
+            "error_message": "Choose one of the words in the list, or leave the cell empty.",
+        }
+    assert drop_down.number is not None
+    low, high, message = drop_down.number
+    return {
+        "validate": "decimal",
+        "criteria": "between",
+        "minimum": low,
+        "maximum": high,
+        "error_type": "warning",
+        "error_title": "Is this right?",
+        "error_message": message,
+    }
+
+
+def _chart(book: Any, page: Any, sheet: SheetModel, chart: Chart) -> None:
+    for series in chart.series:
+        rows = list(sheet)[series.rows[0] : series.rows[1] + 1]
+        for number, row in enumerate(rows, start=series.rows[0]):
+            for column in (series.categories, series.values):
+                cell = row[column]
+                value = cell.value if isinstance(cell, Cell) else cell
+                # The library fills a chart's stored values from its own cells.
+                if isinstance(value, str):
+                    page.write_string(number, column, value)
+                elif value is not None:
+                    page.write_number(number, column, value)
+    kind = {
+        "stacked bar": {"type": "bar", "subtype": "stacked"},
+        "bar": {"type": "bar"},
+        "line": {"type": "scatter", "subtype": "straight"},
+    }[chart.kind]
+    drawn = book.add_chart(kind)
+    text = {"name": "Arial", "size": 9, "color": INK}
+    for series in chart.series:
+        first, last = series.rows
+        look: dict[str, Any] = {
+            "fill": {"color": series.colour},
+            "border": {"color": INK, "width": 0.5},
+        }
+        if chart.kind == "line":
+            look = {
+                "line": {
+                    "color": series.colour,
+                    "width": 2,
+                    "dash_type": series.pattern or "solid",
+                }
+            }
+        drawn.add_series(
+            {
+                "name": series.name,
+                "categories": [page.name, first, series.categories, last, series.categories],
+                "values": [page.name, first, series.values, last, series.values],
+                "gap": 40,
+                **look,
+            }
+        )
+    drawn.set_title(
+        {"name": chart.title, "overlay": False, "name_font": text | {"size": 10, "bold": True}}
+    )
+    drawn.set_legend(
+        {"none": True} if len(chart.series) == 1 else {"position": "bottom", "font": text}
+    )
+    along: dict[str, Any] = {
+        "name": chart.axis,
+        "name_font": text | {"bold": False},
+        "num_font": text,
+    }
+    down: dict[str, Any] = {"num_font": text}
+    if chart.kind == "line":
+        down |= {"name": chart.down_axis, "name_font": text | {"bold": False}}
+        drawn.set_x_axis(along | {"major_gridlines": {"visible": False}})
+        drawn.set_y_axis(
+            down | {"major_gridlines": {"visible": True, "line": {"color": "#D0D4D8"}}}
+        )
+    else:
+        # Bars are listed from the top, as the rows are.
+        drawn.set_x_axis(
+            along | {"major_gridlines": {"visible": True, "line": {"color": "#D0D4D8"}}}
+        )
+        drawn.set_y_axis(down | {"reverse": True, "crossing": "max"})
+    drawn.set_size({"width": chart.width, "height": chart.height})
+    page.insert_chart(chart.row, chart.column, drawn, {"object_position": 2})
+
+
+_ROWS = re.compile(rb"<sheetData>.*</sheetData>", re.DOTALL)
+_LINKS = re.compile(rb"<hyperlinks>.*</hyperlinks>", re.DOTALL)
+_DIMENSION = re.compile(rb"<dimension [^>]*/>")
+_PROBE = re.compile(rb'<c r="[A-Z]+1" s="([0-9]+)"/>')
+
+
+def _take_apart(buffer: io.BytesIO, sheets: Sequence[SheetModel]) -> Skeleton:
+    with zipfile.ZipFile(buffer) as package:
+        parts = {entry.filename: package.read(entry) for entry in package.infolist()}
+    laid_out = []
+    for number in range(1, len(sheets) + 1):
+        name = f"{SHEET_FOLDER}sheet{number}.xml"
+        # The dimension is optional, and not known before the rows are.
+        markup = _DIMENSION.sub(b"", parts.pop(name))
+        if number == 1:
+            indices = [int(found) for found in _PROBE.findall(markup)]
+        before, rest = _ROWS.split(markup)
+        between, after = _LINKS.split(rest)
+        laid_out.append(SheetParts(name, before, between, after))
+    return Skeleton(tuple(laid_out), parts, dict(zip(STYLES, indices, strict=True)))

@@ -1,0 +1,78 @@
+"""Style names and what they look like; nothing else in the package names a colour.
+
+The bands are told apart by a word first. Their fills also differ in lightness, so that they stay
+apart in greyscale print and for readers with deuteranopia or protanopia; every text stands out
+from its fill by at least 4.5:1 (W3C, Web Content Accessibility Guidelines 2.1, 1.4.3). The tests
+compute both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any
+
+__all__ = ["BAND_COLOURS", "INK", "PAPER", "STYLES", "decimals"]
+
+INK = "#1A1A1A"
+PAPER = "#FFFFFF"
+_RULE = "#B8BEC4"
+_QUIET = "#595959"
+_DARK = "#1F3A4D"
+_LINK = "#0B4F8A"
+
+BAND_COLOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "falls short": ("#7F2704", "#FFFFFF"),
+        "not judged": ("#8F86B5", "#000000"),
+        "marginal": ("#F0B03C", "#000000"),
+        "meets": ("#C6E4F2", "#000000"),
+        "not applicable": ("#FAFAFA", "#595959"),
+        "information": ("#FFFFFF", "#1A1A1A"),
+    }
+)
+"""Band to fill and text colour."""
+
+# One typeface that every office program has, and that does not follow the source's theme.
+_FONT = {"font_name": "Arial", "font_scheme": "none", "font_size": 9, "font_color": INK}
+_BOXED = {"border": 1, "border_color": _RULE}
+_TOP = {"valign": "top"}
+_MIDDLE = {"valign": "vcenter"}
+_WRAPPED = {"text_wrap": True}
+_HEADING = _MIDDLE | _WRAPPED | _BOXED | {"bold": True, "bg_color": _DARK, "font_color": PAPER}
+
+
+def _build() -> dict[str, dict[str, Any]]:
+    styles: dict[str, dict[str, Any]] = {
+        "title": {"bold": True, "font_size": 14, "font_color": _DARK} | _MIDDLE,
+        "subtitle": {"font_color": _QUIET} | _MIDDLE,
+        "plain": dict(_TOP),
+        "paragraph": _TOP | _WRAPPED,
+        "strong": _TOP | _WRAPPED | {"bold": True},
+        "section": {"bold": True, "font_size": 11, "font_color": _DARK, "bottom": 2} | _MIDDLE,
+        "heading": _HEADING | {"align": "left"},
+        "heading centred": _HEADING | {"align": "center"},
+        "text": _TOP | _WRAPPED | _BOXED,
+        "line": _TOP | _BOXED,
+        "tag": _TOP | _BOXED | {"bold": True},
+        "tag link": _TOP | _BOXED | {"bold": True, "font_color": _LINK, "underline": 1},
+        "link": _TOP | _BOXED | {"font_color": _LINK, "underline": 1},
+        "fill in": _TOP | _BOXED | {"locked": False},
+        "example": _TOP | _BOXED | {"italic": True, "font_color": _QUIET, "bg_color": "#F2F2F2"},
+        "count": _TOP | _BOXED | {"num_format": "#,##0", "align": "right"},
+    }
+    for places, pattern in enumerate(("#,##0", "#,##0.0", "#,##0.00", "#,##0.000", "0.0000")):
+        styles[f"number {places}"] = _TOP | _BOXED | {"num_format": pattern, "align": "right"}
+    for band, (fill, text) in BAND_COLOURS.items():
+        look = _TOP | _BOXED | {"bg_color": fill, "font_color": text, "align": "center"}
+        styles[band] = look | {"bold": band == "falls short"}
+    return {name: _FONT | look for name, look in styles.items()}
+
+
+STYLES: Mapping[str, Mapping[str, Any]] = MappingProxyType(_build())
+"""Style name to font, fill, border, alignment and number format, in xlsxwriter's words."""
+
+
+def decimals(places: int) -> str:
+    """Name of the number style with so many decimal places, 0 to 4."""
+    return f"number {min(max(places, 0), 4)}"

@@ -1,0 +1,227 @@
+"""Our cell styles put at the end of the source's: nothing of the source's moves or changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from lxml import etree
+
+from .opc import MAIN, CannotCarry
+
+__all__ = ["digit_width_scale", "merge_styles"]
+
+# ECMA-376 part 1, 18.8.39 (CT_Stylesheet): children in this order.
+_ORDER = (
+    "numFmts",
+    "fonts",
+    "fills",
+    "borders",
+    "cellStyleXfs",
+    "cellXfs",
+    "cellStyles",
+    "dxfs",
+    "tableStyles",
+    "colors",
+    "extLst",
+)
+# What spreadsheet programs keep to; the file format itself names none.
+MAX_FORMATS = 64_000
+_FIRST_OWN_NUMBER_FORMAT = 164
+_APPLIES = ("applyNumberFormat", "applyFont", "applyFill", "applyBorder", "applyAlignment")
+_OUR_DIGIT = 7  # pixels: widths here are meant for the standard font of a new workbook
+_PIXELS_PER_POINT = 96 / 72
+_DIGIT_PER_EM = 0.5  # common practice, no published source: digits of office typefaces
+
+Shape = tuple[str, tuple[tuple[str, str], ...], tuple[Any, ...]]
+
+
+def _tag(name: str) -> str:
+    return f"{{{MAIN}}}{name}"
+
+
+def _children(container: etree._Element | None) -> list[etree._Element]:
+    if container is None:
+        return []
+    return [child for child in container if isinstance(child.tag, str)]
+
+
+def _attributes(element: etree._Element) -> dict[str, str]:
+    return {str(key): str(value) for key, value in element.attrib.items()}
+
+
+def _shape(element: etree._Element) -> Shape:
+    attributes = tuple(sorted(_attributes(element).items()))
+    return str(element.tag), attributes, tuple(map(_shape, _children(element)))
+
+
+def _copy(element: etree._Element, parent: etree._Element) -> etree._Element:
+    # Built anew, so that it takes the prefixes the source uses.
+    made = etree.SubElement(parent, element.tag, _attributes(element))
+    for child in _children(element):
+        _copy(child, made)
+    return made
+
+
+def _container(root: etree._Element, name: str, ours: etree._Element | None) -> etree._Element:
+    """Find a list of the style sheet; where it is missing, start one that changes no cell.
+
+    Entry 0 is what cells without a style use, so a new list begins with the standard entries.
+    """
+    found = root.find(_tag(name))
+    if found is not None:
+        return found
+    made = etree.Element(_tag(name))
+    later = {_tag(other) for other in _ORDER[_ORDER.index(name) + 1 :]}
+    place = next((i for i, child in enumerate(root) if child.tag in later), len(root))
+    root.insert(place, made)
+    standard = {"fonts": 1, "fills": 2, "borders": 1, "cellXfs": 1}.get(name, 0)
+    for element in _children(ours)[:standard]:
+        _copy(element, made)
+    return made
+
+
+class _List:
+    """One list of the style sheet, in which an equal entry is found again."""
+
+    def __init__(self, root: etree._Element, ours: etree._Element, name: str) -> None:
+        self.ours = _children(ours.find(_tag(name)))
+        self.element = _container(root, name, ours.find(_tag(name)))
+        self._known: dict[Shape, int] = {}
+        self.size = 0
+        for child in _children(self.element):
+            self._known.setdefault(_shape(child), self.size)
+            self.size += 1
+
+    def fill_to(self, size: int) -> None:
+        """Repeat the first entry up to `size`, for indices of the source that lead nowhere.
+
+        Programs show those in the standard look; without this they would take on ours.
+        """
+        first = _children(self.element)[:1]
+        while first and self.size < size:
+            _copy(first[0], self.element)
+            self.size += 1
+            self.element.set("count", str(self.size))
+
+    def index(self, element: etree._Element) -> int:
+        """Index of an entry equal to `element`, added where there is none."""
+        shape = _shape(element)
+        if shape not in self._known:
+            _copy(element, self.element)
+            self._known[shape] = self.size
+            self.size += 1
+            self.element.set("count", str(self.size))
+        return self._known[shape]
+
+
+def merge_styles(
+    source: etree._Element, ours: etree._Element, wanted: Iterable[int]
+) -> dict[int, int]:
+    """Add our cell formats to the source's style sheet, in place.
+
+    Parameters
+    ----------
+    source, ours
+        Roots of the two style sheets.
+    wanted
+        Indices into our cell formats.
+
+    Returns
+    -------
+    dict of int to int
+        Index of each in the source.
+
+    Raises
+    ------
+    CannotCarry
+        Where the source has as many cell formats as programs allow.
+    """
+    fonts, fills, borders = (_List(source, ours, name) for name in ("fonts", "fills", "borders"))
+    formats = _List(source, ours, "cellXfs")
+    numbers = _NumberFormats(source, ours)
+    has_base = bool(_children(source.find(_tag("cellStyleXfs"))))
+    lists = {"fontId": fonts, "fillId": fills, "borderId": borders}
+    for name, entries in lists.items():
+        entries.fill_to(1 + _greatest(source, name))
+    places = {}
+    for index in wanted:
+        entry = etree.Element(_tag("xf"), _attributes(formats.ours[index]))
+        for child in _children(formats.ours[index]):
+            _copy(child, entry)
+        for name, entries in lists.items():
+            entry.set(name, str(entries.index(entries.ours[int(entry.get(name, "0"))])))
+        entry.set("numFmtId", str(numbers.identity(int(entry.get("numFmtId", "0")))))
+        if has_base:
+            entry.set("xfId", str(_normal(source)))
+        elif "xfId" in entry.attrib:
+            del entry.attrib["xfId"]
+        # Said of every part of the look, so that the source's standard style shows through none.
+        for name in _APPLIES:
+            entry.set(name, "1")
+        places[index] = formats.index(entry)
+    if formats.size > MAX_FORMATS:
+        raise CannotCarry(
+            "style sheet",
+            f"has {formats.size:,} cell formats, more than programs open",
+            "Remove unused cell styles from the workbook.",
+        )
+    return places
+
+
+def _greatest(source: etree._Element, name: str) -> int:
+    """Greatest index that any of the source's formats has under `name`."""
+    formats = [*source.iter(_tag("xf"))]
+    return max((int(entry.get(name, "0")) for entry in formats), default=0)
+
+
+class _NumberFormats:
+    """Number formats, which have identities of their own."""
+
+    def __init__(self, root: etree._Element, ours: etree._Element) -> None:
+        self._root = root
+        self._ours = ours
+        self._codes = {
+            int(item.get("numFmtId", "0")): item.get("formatCode", "")
+            for item in _children(ours.find(_tag("numFmts")))
+        }
+        self._known = {
+            item.get("formatCode", ""): int(item.get("numFmtId", "0"))
+            for item in _children(root.find(_tag("numFmts")))
+        }
+
+    def identity(self, ours: int) -> int:
+        if ours not in self._codes:
+            return ours  # built into the file format
+        code = self._codes[ours]
+        if code not in self._known:
+            container = _container(self._root, "numFmts", None)
+            number = max([_FIRST_OWN_NUMBER_FORMAT - 1, *self._known.values()]) + 1
+            item = etree.SubElement(container, _tag("numFmt"))
+            item.set("numFmtId", str(number))
+            item.set("formatCode", code)
+            container.set("count", str(len(_children(container))))
+            self._known[code] = number
+        return self._known[code]
+
+
+def _normal(root: etree._Element) -> int:
+    """Index of the base format of the standard style."""
+    for style in _children(root.find(_tag("cellStyles"))):
+        if style.get("builtinId") == "0":
+            return int(style.get("xfId", "0"))
+    return 0
+
+
+def digit_width_scale(source: etree._Element) -> float:
+    """Factor on column widths: they count digits of the source's standard font, ours do not."""
+    bases = _children(source.find(_tag("cellStyleXfs")))
+    fonts = _children(source.find(_tag("fonts")))
+    normal = _normal(source)
+    font = int(bases[normal].get("fontId", "0")) if normal < len(bases) else 0
+    size = fonts[font].find(_tag("sz")) if font < len(fonts) else None
+    if size is None:
+        return 1.0
+    points = float(size.get("val", "11"))
+    digit = max(round(points * _PIXELS_PER_POINT * _DIGIT_PER_EM), 1)
+    return _OUR_DIGIT / digit
