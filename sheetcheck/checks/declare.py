@@ -16,6 +16,7 @@ from typing import Any, Literal
 import numpy as np
 
 __all__ = [
+    "AT_THE_LIMIT",
     "Array",
     "Check",
     "Cite",
@@ -27,13 +28,16 @@ __all__ = [
     "at_least",
     "at_most",
     "check",
+    "exceeds",
     "graded",
 ]
 
 Array = np.ndarray[Any, Any]
 Grade = Literal["S", "Q", "D", "C", "M"]
-Said = tuple[Array, str]
-"""Rows (a boolean mask) and what is said of them; numbers in ``{name}`` holes."""
+Said = tuple[Any, str]
+"""Rows (a boolean mask) and what is said of them."""
+Settled = tuple[Any, str, str]
+"""Rows (a boolean mask), the band they get, and why."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +94,10 @@ class Criterion:
         Upper end where `found` is itself a range.
     strict
         Rows in which being at the limit is not enough.
-    short
-        Words for "falls short", where "less than required" would not say it.
+    optional
+        Whether NaN means "nothing to compare" instead of "not judged".
+    short, greyed
+        Words for "falls short" and for the grey range, where the usual ones would not say it.
     """
 
     found: Array
@@ -99,15 +105,17 @@ class Criterion:
     good: int
     grey: Array
     found_high: Array | None = None
-    strict: Array | None = None
+    strict: Array | bool = False
+    optional: bool = False
     short: str = ""
+    greyed: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Verdicts in words: the first (band, rows, reason) that holds for a row decides it."""
+    """Verdicts in words: the first (rows, band, reason) that holds for a row decides it."""
 
-    rules: tuple[tuple[str, Array, str], ...]
+    rules: tuple[Settled, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,29 +125,29 @@ class Outcome:
     Attributes
     ----------
     parts
-        The worst one decides; the first numeric one gives found and required unless another
-        falls short.
-    not_applicable
-        Rows without the feature, and why; decided before any missing input counts.
+        The worst one decides; the first numeric one that is known gives found and required.
+    settled
+        (rows, band, reason) decided before any missing input counts, such as a feature that the
+        conveyor does not have.
     outside
-        Rows outside the method, and why: not judged.
-    inform
-        Rows that get numbers and no verdict, and why.
+        Rows outside the method, and why: not judged unless a part falls short.
     ceiling
         Rows that can be marginal at best, and why.
     notes
         Rows and what was assumed for them.
     numbers
-        Named extra results; they fill the holes in remedies.
+        Named extra results, an array or a (low, high) pair of arrays.
+    cites
+        Rows for which another authority than the check's own governs.
     """
 
     parts: tuple[Criterion | Words, ...]
-    not_applicable: tuple[Said, ...] = ()
+    settled: tuple[Settled, ...] = ()
     outside: tuple[Said, ...] = ()
-    inform: tuple[Said, ...] = ()
     ceiling: tuple[Said, ...] = ()
     notes: tuple[Said, ...] = ()
-    numbers: Mapping[str, Array] = field(default_factory=dict)
+    numbers: Mapping[str, Any] = field(default_factory=dict)
+    cites: tuple[tuple[Array, Cite], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,13 +160,24 @@ class Check:
         Public key, subject heading, and the question it answers in plain words.
     judge
         Columns and limits to `Outcome`.
+    parameters
+        Names of the columns that `judge` takes, in its order: inputs, optional and helpers.
     inputs, optional
-        Fields it needs, and fields that make it stricter when recorded.
+        Fields it needs, and fields that it uses where recorded.
+    helpers
+        Parameters that are no fields: see `HELPER_ENDINGS`.
     unit
         Unit of found and required; ``"1"`` for a pure ratio, ``""`` where it has no numbers.
-    cite, limits, worked, remedies
-        Authority; plant-changeable numbers; check values; remedies as templates, the first whose
-        numbers are all known is used.
+    cite, limits, worked
+        Authority; plant-changeable numbers; check values.
+    remedies
+        Templates; those whose numbers are all known make up the remedy. A hole is
+        ``{name:unit}``, the name a number of the outcome or of `solve`, or found, required,
+        short_by; the unit is SI, or ``words``. A pair of a number's name and a template is used
+        only where that number is not zero.
+    detail, solve
+        Same arguments as `judge`, to further numbers. They are asked for once: `detail` for every
+        row whose inputs are single values, `solve`, which is dearer, for rows in need of a remedy.
     guarded
         Whether a margin inside the measuring uncertainty is marginal.
     steps
@@ -166,6 +185,12 @@ class Check:
         where they depend on other inputs); tolerance never moves them.
     spread
         Missing numbers that are bounded over a table's rows: field to label and value.
+    bounded
+        Missing numbers that are bounded over a range which depends on other inputs.
+    assumes
+        Optional field to what is said where it is not recorded; empty for nothing.
+    one_of
+        Sets of optional fields of which one must be recorded.
     per_belt
         Judged once per conveyor, on its first row.
     information
@@ -176,6 +201,7 @@ class Check:
     subject: str
     question: str
     judge: Callable[..., Outcome]
+    parameters: tuple[str, ...]
     inputs: tuple[str, ...]
     optional: tuple[str, ...]
     helpers: tuple[str, ...]
@@ -183,10 +209,15 @@ class Check:
     cite: Cite
     limits: Mapping[str, Limit]
     worked: tuple[Worked, ...]
-    remedies: tuple[str, ...]
+    remedies: tuple[str | tuple[str, str], ...]
+    detail: Callable[..., Mapping[str, Any]] | None
+    solve: Callable[..., Mapping[str, Any]] | None
     guarded: bool
     steps: Mapping[str, tuple[float, ...]]
     spread: Mapping[str, Mapping[str, float | str]]
+    bounded: tuple[str, ...]
+    assumes: Mapping[str, str]
+    one_of: tuple[tuple[str, ...], ...]
     per_belt: bool
     information: bool
 
@@ -196,9 +227,10 @@ class Check:
         return self.inputs + self.optional
 
 
-HELPER_ENDINGS = ("_position", "_stood_in")
-"""Parameters that end so are no fields: the position word of a pulley lift, and whether a field
-was filled by its general figure. The evaluator supplies them."""
+HELPER_ENDINGS = ("_position", "_stood_in", "_nominal")
+"""Parameters that end so are no fields; the evaluator supplies them: the position word of a pulley
+lift; whether a field was filled by its general figure; a field as recorded, which measuring
+tolerance does not move."""
 
 
 def check(
@@ -209,10 +241,15 @@ def check(
     unit: str = "",
     limits: Mapping[str, Limit] | None = None,
     worked: tuple[Worked, ...] = (),
-    remedies: tuple[str, ...] = (),
+    remedies: tuple[str | tuple[str, str], ...] = (),
+    detail: Callable[..., Mapping[str, Any]] | None = None,
+    solve: Callable[..., Mapping[str, Any]] | None = None,
     guarded: bool = False,
     steps: Mapping[str, tuple[float, ...]] | None = None,
     spread: Mapping[str, Mapping[str, float | str]] | None = None,
+    bounded: tuple[str, ...] = (),
+    assumes: Mapping[str, str] | None = None,
+    one_of: tuple[tuple[str, ...], ...] = (),
     per_belt: bool = False,
     information: bool = False,
 ) -> Callable[[Callable[..., Outcome]], Check]:
@@ -247,6 +284,7 @@ def check(
             subject=judge.__module__.rpartition(".")[2],
             question=question,
             judge=judge,
+            parameters=tuple(p.name for p in positional),
             inputs=tuple(p.name for p in fields if p.default is inspect.Parameter.empty),
             optional=tuple(p.name for p in fields if p.default is not inspect.Parameter.empty),
             helpers=helpers,
@@ -255,9 +293,14 @@ def check(
             limits=MappingProxyType(dict(limits or {})),
             worked=worked,
             remedies=remedies,
+            detail=detail,
+            solve=solve,
             guarded=guarded,
             steps=MappingProxyType(dict(steps or {})),
             spread=MappingProxyType(dict(spread or {})),
+            bounded=bounded,
+            assumes=MappingProxyType(dict(assumes or {})),
+            one_of=one_of,
             per_belt=per_belt,
             information=information,
         )
@@ -275,6 +318,15 @@ def at_most(found: Any, required: Any, *, grey: Any = np.nan, **more: Any) -> Cr
     return Criterion(np.asarray(found), np.asarray(required), -1, np.asarray(grey), **more)
 
 
-def graded(*rules: tuple[str, Any, str]) -> Words:
-    """Verdict in words: the first (band, rows, reason) whose rows hold decides."""
-    return Words(tuple((band, np.asarray(rows), reason) for band, rows, reason in rules))
+def graded(*rules: Settled) -> Words:
+    """Verdict in words: the first (rows, band, reason) whose rows hold decides."""
+    return Words(rules)
+
+
+AT_THE_LIMIT = 1e-9
+"""A number within this share of a limit is at the limit: rounding never decides a verdict."""
+
+
+def exceeds(value: Any, limit: Any) -> Array:
+    """Whether `value` is above `limit` by more than rounding; NaN never is."""
+    return np.asarray(np.greater(value, limit + AT_THE_LIMIT * np.abs(limit)))

@@ -1,0 +1,41 @@
+"""Checks a plant's belt-conveyor register and hands back a workbook with every verdict."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from .api import read_register, run_checks, write_report
+    from .errors import OutputExists, SheetcheckError, UnusableCall, UnusableInput
+
+__all__ = [
+    "OutputExists",
+    "SheetcheckError",
+    "UnusableCall",
+    "UnusableInput",
+    "__version__",
+    "read_register",
+    "run_checks",
+    "write_report",
+]
+
+_HOMES = {
+    "OutputExists": "errors",
+    "SheetcheckError": "errors",
+    "UnusableCall": "errors",
+    "UnusableInput": "errors",
+    "read_register": "api",
+    "run_checks": "api",
+    "write_report": "api",
+}
+
+
+def __getattr__(name: str) -> Any:
+    # Loaded when asked for, so that the command line starts without numpy and pandas.
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(f".{_HOMES[name]}", __name__), name)

@@ -1,0 +1,593 @@
+"""Transition: is the belt fully troughed before it is loaded, and over a long enough run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from ..formulas import geometry, tension
+from ..formulas.transition import idler_angles, idler_positions
+from ..tables import factors
+from .declare import Cite, Limit, Outcome, Worked, at_least, at_most, check, exceeds, graded
+
+__all__ = [
+    "transition_idlers",
+    "transition_length_head",
+    "transition_length_tail",
+    "transition_loading",
+    "transition_tension_head",
+    "transition_tension_tail",
+]
+
+NAN = np.nan
+_FLAT = "flat belt: nothing to trough"
+_TABLE = Cite("CEMA7", "Table 7.29", "S")
+_CENTRE = {
+    "centre_roll_length": "centre roll taken as a third of the belt width (three equal rolls)",
+    "idler_rolls": "number of rolls not recorded: three-roll idlers taken",
+}
+_POSITIONS = {name: name for name in factors.POSITIONS}
+_RATIOS = {"under 60 %": 0.5, "60 to 90 %": 0.75, "over 90 %": 0.95}
+
+
+def _flat(trough_angle: Any) -> tuple[Any, str, str]:
+    return np.equal(trough_angle, 0), "not applicable", _FLAT
+
+
+def _section(belt_width: Any, trough_angle: Any, centre_roll: Any, rolls: Any) -> tuple[Any, Any]:
+    """Wing length and trough depth, m."""
+    wing = geometry.wing_length(
+        belt_width, geometry.centre_contact(belt_width, centre_roll, rolls)
+    )
+    return wing, geometry.trough_depth(wing, trough_angle)
+
+
+def _cites(position: Any) -> tuple[tuple[Any, Cite], ...]:
+    return tuple(
+        (np.equal(position, row), Cite(*factors.authority(name)))
+        for row, name in enumerate(factors.POSITIONS)
+    )
+
+
+def _length(
+    length: Any,
+    belt_width: Any,
+    trough_angle: Any,
+    belt_carcass: Any,
+    ratio: Any,
+    lift: Any,
+    lift_position: Any,
+    nominal_width: Any,
+    centre_roll: Any,
+    rolls: Any,
+) -> Outcome:
+    _, depth = _section(nominal_width, trough_angle, centre_roll, rolls)
+    position = factors.position_row(lift, lift_position, depth)
+    factor, disputed = factors.transition_factor(
+        position, factors.carcass_row(belt_carcass), trough_angle, ratio
+    )
+    beyond = (position < 0) & np.isfinite(lift) & np.isfinite(depth)
+    return Outcome(
+        parts=(
+            at_least(
+                length,
+                factor * belt_width,
+                grey=disputed * belt_width,
+                greyed="sources disagree on the factor for this case and the length lies between",
+            ),
+        ),
+        settled=(_flat(trough_angle),),
+        outside=(
+            (exceeds(trough_angle, 45.0), "the factor table ends at a 45° trough"),
+            (
+                np.isfinite(rolls) & ~np.equal(rolls, 3),
+                "the factor table is for three-roll idlers",
+            ),
+            (beyond, "pulley below the centre-roll line or above half the trough depth"),
+        ),
+        notes=(
+            (
+                np.isfinite(disputed),
+                "sources disagree on this factor: the larger governs, between them is marginal",
+            ),
+        ),
+        numbers={"factor": factor, "shortest_length": factor * belt_width},
+        cites=_cites(position),
+    )
+
+
+def _length_inverse(
+    length: Any,
+    belt_width: Any,
+    trough_angle: Any,
+    belt_carcass: Any,
+    ratio: Any,
+    lift: Any,
+    lift_position: Any,
+    nominal_width: Any,
+    centre_roll: Any,
+    rolls: Any,
+) -> Mapping[str, Any]:
+    """Lift, trough angle or carcass with which the length that exists would do."""
+    _, depth = _section(nominal_width, trough_angle, centre_roll, rolls)
+    position = factors.position_row(lift, lift_position, depth)
+    carcass = factors.carcass_row(belt_carcass)
+
+    def enough(place: Any, kind: Any, angle: Any) -> Any:
+        factor, _ = factors.transition_factor(place, kind, angle, ratio)
+        return ~exceeds(factor * belt_width, np.asarray(length)) & np.isfinite(factor)
+
+    third, half = (
+        enough(np.where(position >= 0, row, -1), carcass, trough_angle) for row in (1, 2)
+    )
+    to_third = third & (position < 1)
+    to_half = half & ~third & (position < 2)
+    lower = np.full(np.shape(factors.carcass_row(belt_carcass)), NAN)
+    for angle in factors.ANGLES:
+        would_do = enough(position, carcass, angle) & exceeds(trough_angle, angle)
+        lower = np.where(would_do, angle, lower)
+    fabric = (carcass == 1) & enough(position, np.zeros_like(carcass), trough_angle)
+    return {
+        "lift_to_one_third": np.where(to_third, depth / 3.0, NAN),
+        "lift_to_half": np.where(to_half, depth / 2.0, NAN),
+        "trough_angle_that_would_do": lower,
+        "fabric_factor": np.where(
+            fabric,
+            factors.transition_factor(position, np.zeros_like(carcass), trough_angle, ratio)[0],
+            NAN,
+        ),
+        "lower_tension_factor": factors.transition_factor(position, carcass, trough_angle, 0.5)[0],
+    }
+
+
+def _length_remedies(end: str, idler: str) -> tuple[str, ...]:
+    return (
+        f"Move the {idler} fully troughed idler to at least {{required:m}} from the {end} pulley "
+        "({short_by:m} more than now).",
+        f"Or raise the {end} pulley to {{lift_to_one_third:m}} above the centre-roll line "
+        "(one-third trough).",
+        f"Or raise the {end} pulley to {{lift_to_half:m}} above the centre-roll line (half "
+        "trough); a lift above one third of the trough depth needs the maker's word "
+        "(GB 50431-2020, cl. 10.4.1).",
+        "Or trough the belt at {trough_angle_that_would_do:°}, if the load still fits.",
+        "Or a fabric belt of the same rating (factor {fabric_factor:1}).",
+    )
+
+
+@check(
+    "transition-length-tail",
+    question="Is the tail transition long enough for the belt?",
+    unit="m",
+    cite=_TABLE,
+    guarded=True,
+    per_belt=True,
+    steps={
+        "trough_angle": factors.ANGLES,
+        "tail_tension_ratio": factors.RATIO_STEPS,
+        "tail_pulley_lift": (),
+        "centre_roll_length": (),
+    },
+    spread={"tail_tension_ratio": _RATIOS, "tail_pulley_lift": _POSITIONS},
+    assumes={"centre_roll_length": "", "idler_rolls": _CENTRE["idler_rolls"]},
+    solve=_length_inverse,
+    worked=(
+        Worked(
+            "36 in belt, 35° trough, 80 % of rated tension, fabric: 2.4 × 36 in = 86.4 in",
+            {
+                "belt_width": 0.9144,
+                "trough_angle": 35,
+                "belt_carcass": "fabric",
+                "tail_tension_ratio": 0.8,
+                "tail_pulley_lift": "full trough",
+                "tail_transition_length": 2.2,
+            },
+            Cite("CEMA7", "Table 7.29; the worked figure is common practice", "S"),
+            required=86.4 * 0.0254,
+            numbers={"factor": 2.4},
+        ),
+    ),
+    remedies=_length_remedies("tail", "first"),
+)
+def transition_length_tail(
+    tail_transition_length: Any,
+    belt_width: Any,
+    trough_angle: Any,
+    belt_carcass: Any,
+    tail_tension_ratio: Any,
+    tail_pulley_lift: Any,
+    tail_pulley_lift_position: Any,
+    belt_width_nominal: Any,
+    centre_roll_length: Any = NAN,
+    idler_rolls: Any = NAN,
+) -> Outcome:
+    """Length from the tail pulley to the first full idler against a multiple of belt width.
+
+    The factor is read by trough angle (between rows the next higher row), carcass, tension band
+    (over 90 %, 60 to 90 % with both ends, under 60 % of rated) and pulley position (a lift in
+    metres takes the next lower position). Low-angle transition idlers do not shorten it. Where
+    sources disagree on a factor, the larger governs and the length between is marginal. A lower
+    tension is never advised: it invites drive slip and sag.
+    """
+    return _length(
+        tail_transition_length,
+        belt_width,
+        trough_angle,
+        belt_carcass,
+        tail_tension_ratio,
+        tail_pulley_lift,
+        tail_pulley_lift_position,
+        belt_width_nominal,
+        centre_roll_length,
+        idler_rolls,
+    )
+
+
+@check(
+    "transition-length-head",
+    question="Is the head transition long enough for the belt?",
+    unit="m",
+    cite=_TABLE,
+    guarded=True,
+    per_belt=True,
+    steps={
+        "trough_angle": factors.ANGLES,
+        "head_tension_ratio": factors.RATIO_STEPS,
+        "head_pulley_lift": (),
+        "centre_roll_length": (),
+    },
+    spread={"head_tension_ratio": _RATIOS, "head_pulley_lift": _POSITIONS},
+    assumes={"centre_roll_length": "", "idler_rolls": _CENTRE["idler_rolls"]},
+    solve=_length_inverse,
+    remedies=_length_remedies("head", "last"),
+)
+def transition_length_head(
+    head_transition_length: Any,
+    belt_width: Any,
+    trough_angle: Any,
+    belt_carcass: Any,
+    head_tension_ratio: Any,
+    head_pulley_lift: Any,
+    head_pulley_lift_position: Any,
+    belt_width_nominal: Any,
+    centre_roll_length: Any = NAN,
+    idler_rolls: Any = NAN,
+) -> Outcome:
+    """Length from the last full idler to the head pulley against a multiple of belt width.
+
+    As at the tail, with the tension and the pulley position of the head.
+    """
+    return _length(
+        head_transition_length,
+        belt_width,
+        trough_angle,
+        belt_carcass,
+        head_tension_ratio,
+        head_pulley_lift,
+        head_pulley_lift_position,
+        belt_width_nominal,
+        centre_roll_length,
+        idler_rolls,
+    )
+
+
+def _lift_metres(lift: Any, lift_position: Any, depth: Any) -> Any:
+    shares = dict(zip(factors.POSITIONS, (0.0, 1 / 3, 1 / 2), strict=True))
+    for word, share in shares.items():
+        lift = np.where(np.equal(lift_position, word), share * depth, lift)
+    return lift
+
+
+def _fibres(*given: Any) -> tuple[Any, ...]:
+    """Arguments of the fibre model, in its order; a flat belt has none."""
+    length, belt_width, trough_angle, ratio, rated, modulus, lift, word, _, centre, rolls = given
+    angle = np.where(np.equal(trough_angle, 0), NAN, trough_angle)
+    wing, depth = _section(belt_width, angle, centre, rolls)
+    lift = _lift_metres(lift, word, depth)
+    return ratio * rated, modulus, belt_width, wing, length, angle, lift
+
+
+def _tension(*given: Any, peak: float, peak_grey: float, at_tail: bool) -> Outcome:
+    trough_angle, rated, stood_in, rolls = given[2], given[4], given[8], given[10]
+    highest, least = tension.peak_and_least(*_fibres(*given))
+    general_only = np.asarray(stood_in, bool) & at_tail
+    return Outcome(
+        parts=(
+            at_most(
+                highest / rated,
+                peak,
+                grey=peak_grey,
+                short="edge tension above both limits",
+                greyed="peak tension between the two published limits",
+            ),
+            at_least(
+                least / rated,
+                0.0,
+                short="part of the belt goes slack and may buckle: least tension below zero",
+            ),
+        ),
+        settled=(_flat(trough_angle),),
+        outside=((np.equal(rolls, 5), "the fibre model here is for two- and three-roll idlers"),),
+        ceiling=((general_only, "tail tension not recorded: buckling there not shown"),),
+        numbers={
+            "peak_tension": highest,
+            "least_tension": least,
+            "least_ratio": least / rated,
+        },
+    )
+
+
+def _tension_profile(*given: Any, **_: float) -> Mapping[str, Any]:
+    _, across = tension.profile(*_fibres(*given))
+    return {"profile": across}
+
+
+def _tension_inverse(*given: Any, peak: float, **_: float) -> Mapping[str, Any]:
+    """Shortest length, and smallest pulley lift, that keep both limits."""
+    mean, modulus, belt_width, wing, length, angle, lift = _fibres(*given)
+    allowed = peak * np.asarray(given[4])
+    shortest = tension.shortest_length(allowed, mean, modulus, belt_width, wing, angle, lift)
+    _, across = tension.profile(mean, modulus, belt_width, wing, shortest, angle, lift)
+    return {
+        "shortest_length": shortest,
+        "profile_at_shortest_length": across,
+        "lift_that_would_do": tension.lift_that_would_do(
+            allowed, mean, modulus, belt_width, wing, length, angle, lift
+        ),
+    }
+
+
+_PEAK = {
+    "peak": Limit(
+        1.15,
+        "1",
+        "peak tension across the belt as a share of rated",
+        Cite("GY", "p. 23", "S"),
+        "lower",
+    ),
+    "peak_grey": Limit(
+        1.30,
+        "1",
+        "peak tension above which it falls short in any case",
+        Cite("ISO5293-1981", "summary", "S"),
+        "lower",
+    ),
+}
+_FIBRE = Cite("DERIVED", "fibre model with the mean tension kept (Beckley, BSH 2(4), 1982)", "D")
+
+
+def _tension_remedies(end: str) -> tuple[str, ...]:
+    return (
+        f"Lengthen the {end} transition to at least {{shortest_length:m}} at this tension.",
+        f"Or raise the {end} pulley {{lift_that_would_do:m}} above the centre-roll line.",
+    )
+
+
+@check(
+    "transition-tension-tail",
+    question="Does the tail transition keep the belt edges from overstress and the centre taut?",
+    unit="1",
+    cite=_FIBRE,
+    limits=_PEAK,
+    guarded=True,
+    per_belt=True,
+    spread={"tail_pulley_lift": _POSITIONS},
+    bounded=("belt_modulus",),
+    assumes=_CENTRE,
+    detail=_tension_profile,
+    solve=_tension_inverse,
+    remedies=_tension_remedies("tail"),
+)
+def transition_tension_tail(
+    tail_transition_length: Any,
+    belt_width: Any,
+    trough_angle: Any,
+    tail_tension_ratio: Any,
+    belt_rated_tension: Any,
+    belt_modulus: Any,
+    tail_pulley_lift: Any,
+    tail_pulley_lift_position: Any,
+    tail_tension_ratio_stood_in: Any,
+    centre_roll_length: Any = NAN,
+    idler_rolls: Any = NAN,
+    *,
+    peak: float,
+    peak_grey: float,
+) -> Outcome:
+    r"""Peak tension across the belt at the end of the tail transition, as a share of rated.
+
+    A fibre at distance s up the wing is stretched to
+    :math:`\ell(s)=\sqrt{L^2+(s\sin\lambda-h)^2+(s(1-\cos\lambda))^2}`; with the mean tension
+    kept, :math:`T(s)=\bar T+M(e(s)-\bar e)`. Up to 1.15 of rated meets, to 1.30 is marginal.
+    A least tension below zero falls short wherever across the belt it lies. With only the
+    register's general tension ratio, which is the belt's highest, slackness at the tail cannot be
+    shown, so the verdict is marginal at best.
+    """
+    return _tension(
+        tail_transition_length,
+        belt_width,
+        trough_angle,
+        tail_tension_ratio,
+        belt_rated_tension,
+        belt_modulus,
+        tail_pulley_lift,
+        tail_pulley_lift_position,
+        tail_tension_ratio_stood_in,
+        centre_roll_length,
+        idler_rolls,
+        peak=peak,
+        peak_grey=peak_grey,
+        at_tail=True,
+    )
+
+
+@check(
+    "transition-tension-head",
+    question="Does the head transition keep the belt edges from overstress and the centre taut?",
+    unit="1",
+    cite=_FIBRE,
+    limits=_PEAK,
+    guarded=True,
+    per_belt=True,
+    spread={"head_pulley_lift": _POSITIONS},
+    bounded=("belt_modulus",),
+    assumes=_CENTRE,
+    detail=_tension_profile,
+    solve=_tension_inverse,
+    remedies=_tension_remedies("head"),
+)
+def transition_tension_head(
+    head_transition_length: Any,
+    belt_width: Any,
+    trough_angle: Any,
+    head_tension_ratio: Any,
+    belt_rated_tension: Any,
+    belt_modulus: Any,
+    head_pulley_lift: Any,
+    head_pulley_lift_position: Any,
+    head_tension_ratio_stood_in: Any,
+    centre_roll_length: Any = NAN,
+    idler_rolls: Any = NAN,
+    *,
+    peak: float,
+    peak_grey: float,
+) -> Outcome:
+    """Peak tension across the belt at the start of the head transition, as a share of rated.
+
+    As at the tail. The register's general tension ratio serves where the head has none of its own:
+    it is the belt's highest, and the head is where the highest is expected.
+    """
+    return _tension(
+        head_transition_length,
+        belt_width,
+        trough_angle,
+        head_tension_ratio,
+        belt_rated_tension,
+        belt_modulus,
+        head_pulley_lift,
+        head_pulley_lift_position,
+        head_tension_ratio_stood_in,
+        centre_roll_length,
+        idler_rolls,
+        peak=peak,
+        peak_grey=peak_grey,
+        at_tail=False,
+    )
+
+
+@check(
+    "transition-loading",
+    question="Is the belt fully troughed before material lands on it?",
+    unit="m",
+    cite=Cite("CEMA7", "note with Table 7.27", "S"),
+    one_of=(("chute_back", "load_start"),),
+    assumes={
+        "chute_back": "chute back, which lies nearer the tail, not recorded: not compared",
+        "load_start": "",
+        "trough_angle": "trough angle not recorded: a troughed belt taken",
+    },
+    remedies=(
+        "Move the chute's back plate, or the first fully troughed idler, by {short_by:m}, so that "
+        "at least one full idler stands before the load.",
+        "Leave one idler pitch more ({pitch_short_by:m}) between the first full idler and the "
+        "load.",
+    ),
+)
+def transition_loading(
+    tail_transition_length: Any,
+    carry_idler_spacing: Any,
+    chute_back: Any = NAN,
+    load_start: Any = NAN,
+    trough_angle: Any = NAN,
+) -> Outcome:
+    """Distance from the tail pulley to the load, against the length of the transition.
+
+    The nearer of chute back and load point counts. At least one fully troughed idler should stand
+    before the load, so up to one idler pitch beyond the transition is marginal.
+    """
+    found = np.fmin(chute_back, load_start)
+    edge = np.add(tail_transition_length, carry_idler_spacing)
+    within = ~exceeds(tail_transition_length, found) & exceeds(edge, found)
+    return Outcome(
+        parts=(
+            at_least(
+                found,
+                tail_transition_length,
+                grey=edge,
+                short="loaded before the belt is fully troughed",
+                greyed="no full idler pitch between the first full idler and the load",
+            ),
+        ),
+        settled=(_flat(trough_angle),),
+        numbers={"pitch_short_by": np.where(within, edge - found, NAN)},
+    )
+
+
+def _schedule(trough_angle: Any, _: Any, tail_transition_length: Any) -> Mapping[str, Any]:
+    """Positions from the pulley (shares; metres where the length is known) and angles."""
+    angle = np.asarray(trough_angle, float)[..., np.newaxis]
+    length = np.asarray(tail_transition_length, float)[..., np.newaxis]
+    found: dict[str, Any] = {}
+    for count in (1, 2, 3, 4):
+        share = idler_positions(count)
+        found[f"positions_for_{count}"] = share * length
+        found[f"angles_for_{count}"] = idler_angles(share, angle)
+    known = np.isfinite(found["positions_for_1"][..., 0])
+    found["one_at"] = found["positions_for_1"][..., 0]
+    found["one_angle"] = np.where(known, found["angles_for_1"][..., 0], NAN)
+    found["one_angle_at_third"] = np.where(known, NAN, found["angles_for_1"][..., 0])
+    return found
+
+
+@check(
+    "transition-idlers",
+    question="Do transition idlers support the belt between the tail pulley and the trough?",
+    cite=Cite("CEMA7", "transition idlers", "S"),
+    limits={
+        "needed_above": Limit(
+            20.0,
+            "°",
+            "trough angle above which transition idlers are needed",
+            Cite("CEMA7", "transition idlers", "S"),
+            "lower",
+        )
+    },
+    per_belt=True,
+    detail=_schedule,
+    assumes={"tail_transition_length": ""},
+    remedies=(
+        "Fit transition idlers: one at {one_at:m} from the tail pulley, set at {one_angle:°}.",
+        "Fit a transition idler, set at {one_angle_at_third:°}, a third of the way from "
+        "the pulley.",
+    ),
+)
+def transition_idlers(
+    trough_angle: Any,
+    tail_transition_idlers: Any,
+    tail_transition_length: Any = NAN,
+    *,
+    needed_above: float,
+) -> Outcome:
+    """Whether any transition idler stands between the tail pulley and the first full idler.
+
+    The numbers give a schedule for one to four idlers: positions k(k+1)/((n+1)(n+2)) of the length
+    from the pulley (published values; the form is derived, the end assumed) and the angle of each
+    on a straight line from pulley to trough.
+    """
+    return Outcome(
+        parts=(
+            graded(
+                (np.equal(tail_transition_idlers, 0), "falls short", "no transition idler"),
+                (exceeds(tail_transition_idlers, 0), "meets", "transition idlers fitted"),
+            ),
+        ),
+        settled=(
+            _flat(trough_angle),
+            (
+                ~exceeds(trough_angle, needed_above) & np.isfinite(trough_angle),
+                "not applicable",
+                "no transition idlers needed at this trough angle",
+            ),
+        ),
+    )

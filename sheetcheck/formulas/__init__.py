@@ -1,0 +1,1 @@
+"""Mechanics and geometry shared by the checks: pure functions on arrays, SI, numpy only."""

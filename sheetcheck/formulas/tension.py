@@ -1,0 +1,269 @@
+"""Tension across a belt that goes from a pulley into the trough: the fibre model.
+
+Forces are per unit width (kN/m), lengths in metres, angles in degrees. Every argument is a float
+or an array; arrays broadcast.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+__all__ = [
+    "FIBRES",
+    "edge_strain",
+    "iso5293_length",
+    "lift_that_would_do",
+    "mean_strain",
+    "peak_and_least",
+    "profile",
+    "shortest_length",
+]
+
+Array = np.ndarray[Any, Any]
+
+FIBRES = 41
+"""Points across the belt in a profile, edge to edge."""
+
+
+def _strain(distance: Any, length: Any, trough_angle: Any, pulley_lift: Any) -> Array:
+    lam = np.radians(trough_angle)
+    # The sum of squares of the module's fibre length, gathered in powers of the distance.
+    rise = (distance * np.sin(lam) - pulley_lift) ** 2
+    side = (distance * (1.0 - np.cos(lam))) ** 2
+    return np.asarray(np.sqrt(length**2 + rise + side) / length - 1.0)
+
+
+def edge_strain(wing: Any, length: Any, trough_angle: Any, pulley_lift: Any = 0.0) -> Array:
+    r"""Strain of the belt edge against the plan length of the transition.
+
+    Parameters
+    ----------
+    wing
+        Belt on one side roll a, m.
+    length
+        Transition length L, m.
+    trough_angle
+        λ, degrees.
+    pulley_lift
+        Height h of the pulley's belt line above the centre-roll line, m.
+
+    Notes
+    -----
+    A fibre at distance s up the wing runs straight from the pulley line to the trough:
+    :math:`\ell(s)=\sqrt{L^2+(s\sin\lambda-h)^2+(s(1-\cos\lambda))^2}`,
+    :math:`e(s)=(\ell(s)-L)/L` [D].
+    """
+    return _strain(np.asarray(wing, float), length, trough_angle, pulley_lift)
+
+
+def mean_strain(
+    belt_width: Any, wing: Any, length: Any, trough_angle: Any, pulley_lift: Any = 0.0
+) -> Array:
+    r"""Exact mean over the belt width of the fibre strain.
+
+    Notes
+    -----
+    :math:`\ell^2=\alpha s^2+\beta s+\gamma` with :math:`\alpha=2(1-\cos\lambda)`,
+    :math:`\beta=-2h\sin\lambda`, :math:`\gamma=L^2+h^2`, whose root integrates to
+
+    .. math:: \frac{2\alpha s+\beta}{4\alpha}\ell
+        + \frac{4\alpha\gamma-\beta^2}{8\alpha^{3/2}}\,
+        \operatorname{asinh}\frac{2\alpha s+\beta}{\sqrt{4\alpha\gamma-\beta^2}}
+
+    [D; checked against numerical quadrature]. The trough angle must not be 0.
+    """
+    lam = np.radians(trough_angle)
+    # 2(1 − cos λ) as 4 sin²(λ/2), which keeps its digits at small angles.
+    alpha = 4.0 * np.sin(lam / 2.0) ** 2
+    beta = -2.0 * np.multiply(pulley_lift, np.sin(lam))
+    gamma = np.square(length) + np.square(pulley_lift)
+    discriminant = 4.0 * alpha * gamma - beta**2
+
+    def integral(s: Any) -> Array:
+        slope = 2.0 * alpha * s + beta
+        root = np.sqrt(alpha * np.square(s) + beta * s + gamma)
+        return np.asarray(
+            slope / (4.0 * alpha) * root
+            + discriminant / (8.0 * alpha**1.5) * np.arcsinh(slope / np.sqrt(discriminant))
+        )
+
+    centre = np.subtract(belt_width, 2.0 * np.asarray(wing))
+    fibres = centre * np.sqrt(gamma) + 2.0 * (integral(wing) - integral(0.0))
+    return np.asarray(fibres / belt_width / length - 1.0)
+
+
+def peak_and_least(
+    mean_tension: Any,
+    modulus: Any,
+    belt_width: Any,
+    wing: Any,
+    length: Any,
+    trough_angle: Any,
+    pulley_lift: Any = 0.0,
+) -> tuple[Array, Array]:
+    r"""Highest and lowest tension anywhere across the belt at the end of the transition, kN/m.
+
+    Parameters
+    ----------
+    mean_tension, modulus
+        Mean tension and elastic modulus of the belt per unit width, kN/m.
+    belt_width, wing, length, trough_angle, pulley_lift
+        As in `mean_strain`.
+
+    Notes
+    -----
+    :math:`T(s)=\bar T+M(e(s)-\bar e)` [D]; that the mean is kept while the high and low zones are
+    limited is Beckley, Bulk Solids Handling 2(4), 1982 [S]. Strain is convex in s, so the peak is
+    at the centre or the edge and the least at
+    :math:`s=h\sin\lambda/(2(1-\cos\lambda))`, held to the wing.
+    """
+    lam = np.radians(trough_angle)
+    lowest_at = np.clip(
+        np.multiply(pulley_lift, np.sin(lam)) / (4.0 * np.sin(lam / 2.0) ** 2), 0.0, wing
+    )
+    at_centre, at_edge, at_lowest = (
+        _strain(np.asarray(s, float), length, trough_angle, pulley_lift)
+        for s in (0.0, wing, lowest_at)
+    )
+    mean = mean_strain(belt_width, wing, length, trough_angle, pulley_lift)
+    peak = mean_tension + modulus * (np.maximum(at_centre, at_edge) - mean)
+    return np.asarray(peak), np.asarray(mean_tension + modulus * (at_lowest - mean))
+
+
+def profile(
+    mean_tension: Any,
+    modulus: Any,
+    belt_width: Any,
+    wing: Any,
+    length: Any,
+    trough_angle: Any,
+    pulley_lift: Any = 0.0,
+) -> tuple[Array, Array]:
+    """Tension at `FIBRES` points across the belt, edge to edge; arguments as `peak_and_least`.
+
+    Returns
+    -------
+    position, tension
+        Distance from the belt's centreline along the belt, m; tension, kN/m; both of the
+        arguments' shape with `FIBRES` added at the end.
+    """
+    mean = mean_strain(belt_width, wing, length, trough_angle, pulley_lift)
+    half, wing, length, angle, lift, mean, modulus, mean_tension = (
+        np.asarray(item, float)[..., np.newaxis]
+        for item in (
+            np.divide(belt_width, 2.0),
+            wing,
+            length,
+            trough_angle,
+            pulley_lift,
+            mean,
+            modulus,
+            mean_tension,
+        )
+    )
+    position = half * np.linspace(-1.0, 1.0, FIBRES)
+    up_wing = np.clip(np.abs(position) - (half - wing), 0.0, None)
+    strain = _strain(up_wing, length, angle, lift)
+    return position, mean_tension + modulus * (strain - mean)
+
+
+_SLACK = 1e-9
+
+
+def _holds(allowed_peak: Any, *fibres: Any) -> Array:
+    highest, least = peak_and_least(*fibres)
+    return np.asarray((highest <= allowed_peak * (1.0 + _SLACK)) & (least >= -_SLACK))
+
+
+def shortest_length(
+    allowed_peak: Any,
+    mean_tension: Any,
+    modulus: Any,
+    belt_width: Any,
+    wing: Any,
+    trough_angle: Any,
+    pulley_lift: Any = 0.0,
+) -> Array:
+    """Shortest transition, m, whose peak is at most `allowed_peak` (kN/m) and that stays taut.
+
+    NaN where 30 m are not enough. Other arguments as `peak_and_least`.
+
+    Notes
+    -----
+    Peak and least tension both ease as the length grows, so the logarithm of the length is halved
+    until it is exact to 1e-12.
+    """
+    shape = np.broadcast(allowed_peak, mean_tension, modulus, belt_width, trough_angle).shape
+    low, high = np.full(shape, np.log(0.01)), np.full(shape, np.log(30.0))
+
+    def holds(logarithm: Array) -> Array:
+        length = np.exp(logarithm)
+        return _holds(
+            allowed_peak,
+            mean_tension,
+            modulus,
+            belt_width,
+            wing,
+            length,
+            trough_angle,
+            pulley_lift,
+        )
+
+    possible = holds(high)
+    for _ in range(45):
+        middle = (low + high) / 2.0
+        good = holds(middle)
+        low, high = np.where(good, low, middle), np.where(good, middle, high)
+    return np.where(possible, np.exp(high), np.nan)
+
+
+def lift_that_would_do(
+    allowed_peak: Any,
+    mean_tension: Any,
+    modulus: Any,
+    belt_width: Any,
+    wing: Any,
+    length: Any,
+    trough_angle: Any,
+    pulley_lift: Any = 0.0,
+) -> Array:
+    """Smallest pulley lift above the present one, m, with which the length that exists does.
+
+    Tried in fiftieths of the trough depth up to half of it; NaN where none does. Arguments as
+    `shortest_length`.
+    """
+    depth = wing * np.sin(np.radians(trough_angle))
+    found = np.full(np.broadcast(allowed_peak, length, trough_angle).shape, np.nan)
+    for share in np.linspace(0.5, 0.02, 25):
+        lifted = share * depth
+        good = _holds(
+            allowed_peak, mean_tension, modulus, belt_width, wing, length, trough_angle, lifted
+        )
+        found = np.where(good & (lifted > pulley_lift), lifted, found)
+    return found
+
+
+def iso5293_length(rise: Any, trough_angle: Any, modulus: Any, tension_rise: Any) -> Array:
+    r"""Transition length by the published formula, m.
+
+    Parameters
+    ----------
+    rise
+        Height v from the pulley's belt line to the belt edge in the trough, m.
+    trough_angle
+        λ, degrees.
+    modulus, tension_rise
+        M and the edge tension above mean ΔT, in one unit.
+
+    Notes
+    -----
+    :math:`L_1=(v/\sin\lambda)\sqrt{(M/\Delta T)(1-\cos\lambda)}` (ISO 5293:2004 [Q]). At h = 0 it
+    is the first term of :math:`M\,e(a)=\Delta T`.
+    """
+    lam = np.radians(trough_angle)
+    return np.asarray(
+        np.divide(rise, np.sin(lam))
+        * np.sqrt(np.divide(modulus, tension_rise) * 2.0 * np.sin(lam / 2.0) ** 2)
+    )

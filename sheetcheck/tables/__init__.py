@@ -1,0 +1,38 @@
+"""Published tables and the bibliography, one CSV file each, read once."""
+
+from __future__ import annotations
+
+import csv
+from functools import cache
+from importlib import resources
+
+__all__ = ["REGULATIONS", "SOURCES", "rows", "source_line"]
+
+
+@cache
+def rows(name: str) -> tuple[dict[str, str], ...]:
+    """Every row of ``NAME.csv``, as text by column name.
+
+    Raises
+    ------
+    FileNotFoundError
+        Where no such table is shipped.
+    """
+    text = resources.files(__package__).joinpath(f"{name}.csv").read_text(encoding="utf-8")
+    return tuple(csv.DictReader(text.splitlines()))
+
+
+SOURCES: dict[str, dict[str, str]] = {row["key"]: row for row in rows("sources")}
+REGULATIONS: dict[str, dict[str, str]] = {row["cite"]: row for row in rows("regulations")}
+
+
+def source_line(key: str, locator: str) -> str:
+    """Title of the source and the place in it, as one line.
+
+    Raises
+    ------
+    KeyError
+        Where `key` is not in ``sources.csv``.
+    """
+    title = SOURCES[key]["title"]
+    return f"{title}, {locator}" if locator else title
