@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 from plant import FLAT, INVENTED, conveyor
@@ -273,9 +274,9 @@ def _sheet(made: Any, name: str, columns: list[Any], rows_here: list[dict[str, A
                 put(sheet, number, column, shown(value, factor, decimals, {True: "Y", False: "N"}))
 
 
-def write() -> None:
-    """Write tern_quay_berths_us.xlsx."""
-    made = book("tern_quay_berths_us.xlsx", "Tern Quay, Berths 1 and 2: belts")
+def write(folder: Path) -> None:
+    """Write tern_quay_berths_us.xlsx into `folder`."""
+    made = book(folder, "tern_quay_berths_us.xlsx", "Tern Quay, Berths 1 and 2: belts")
     every = rows()
     _sheet(made, "Belts and chutes", BELTS_AND_CHUTES, every)
     # The second sheet has one row per conveyor, in the order of the maintenance rounds.

@@ -6,6 +6,7 @@ text in quotes is a number typed as text, ``=formula -> value`` is a formula wit
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from plant import INVENTED
@@ -382,9 +383,9 @@ def _spares(made: Any) -> None:
     sheet.conditional_format(1, 3, len(lines) - 1, 3, {"type": "data_bar", "bar_only": True})
 
 
-def write() -> None:
-    """Write harrow_sidings_acquired.xlsx."""
-    made = book("harrow_sidings_acquired.xlsx", "Harrow Sidings depot: belt conveyors")
+def write(folder: Path) -> None:
+    """Write harrow_sidings_acquired.xlsx into `folder`."""
+    made = book(folder, "harrow_sidings_acquired.xlsx", "Harrow Sidings depot: belt conveyors")
     _conveyors(made)
     _cleaners(made)
     _spares(made)

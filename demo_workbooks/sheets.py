@@ -9,14 +9,13 @@ from typing import Any
 import xlsxwriter
 from plant import INVENTED
 
-FOLDER = Path(__file__).parent
 WRITTEN = datetime(2025, 1, 6)  # a fixed date, so that a rebuilt workbook has the same bytes
 
 
-def book(name: str, title: str) -> xlsxwriter.Workbook:
-    """A new workbook in this folder; its parts carry fixed dates."""
+def book(folder: Path, name: str, title: str) -> xlsxwriter.Workbook:
+    """A new workbook in `folder`; its parts carry fixed dates."""
     # In memory, the writer stamps every part of the package with 1980-01-01.
-    made = xlsxwriter.Workbook(FOLDER / name, {"in_memory": True})
+    made = xlsxwriter.Workbook(folder / name, {"in_memory": True})
     made.set_properties({"title": title, "comments": INVENTED, "created": WRITTEN})
     return made
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from plant import FLAT, INVENTED, conveyor
@@ -463,9 +464,9 @@ def rows() -> list[dict[str, Any]]:
     return [row | {"area": area} for area, group in areas for row in group]
 
 
-def write() -> None:
-    """Write tern_quay_register.xlsx."""
-    made = book("tern_quay_register.xlsx", "Tern Quay conveyor register")
+def write(folder: Path) -> None:
+    """Write tern_quay_register.xlsx into `folder`."""
+    made = book(folder, "tern_quay_register.xlsx", "Tern Quay conveyor register")
     heading = made.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1})
     about = made.add_worksheet("About")
     about.set_column(0, 0, 100)
