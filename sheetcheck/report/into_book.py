@@ -54,13 +54,26 @@ _OUR_STYLES = "xl/styles.xml"
 
 @dataclass(frozen=True, slots=True)
 class Carried:
-    """What became of every part, the names our sheets got, and what the user should know."""
+    """What became of every part and of our sheets.
+
+    Attributes
+    ----------
+    copied, edited, new, removed
+        Part names.
+    names
+        Our sheets' model names to their names in the workbook.
+    replaced
+        Names of the sheets of an earlier run.
+    notes
+        What the user should know.
+    """
 
     copied: tuple[str, ...]
     edited: tuple[str, ...]
     new: tuple[str, ...]
     removed: tuple[str, ...]
     names: Mapping[str, str]
+    replaced: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -128,6 +141,7 @@ def add_sheets(
         new=(*plan.parts, *plan.names),
         removed=tuple(name for name in package if folded(name) in base.removed),
         names=names,
+        replaced=base.replaced,
         notes=base.notes,
     )
 
@@ -144,6 +158,7 @@ class _Base:
     styles_part: str
     styles: etree._Element
     removed: frozenset[str]
+    replaced: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -162,6 +177,7 @@ def _open(package: Package) -> _Base:
     relations = package.relationships(main)
     if relations.of_kind("revisionHeaders"):
         raise package.refusal("is a shared workbook that records changes")
+    replaced = tuple(sheet.name for sheet in workbook.sheets if sheet.own)
     removed = _remove_own(package, types, workbook, relations)
     styles_part, styles = _style_sheet(package, types, relations)
     notes = []
@@ -171,7 +187,16 @@ def _open(package: Package) -> _Base:
             "the added sheets cannot be moved or deleted before it is lifted."
         )
     return _Base(
-        package, main, types, workbook, relations, styles_part, styles, removed, tuple(notes)
+        package,
+        main,
+        types,
+        workbook,
+        relations,
+        styles_part,
+        styles,
+        removed,
+        replaced,
+        tuple(notes),
     )
 
 

@@ -75,8 +75,7 @@ def _container(root: etree._Element, name: str, ours: etree._Element | None) -> 
     later = {_tag(other) for other in _ORDER[_ORDER.index(name) + 1 :]}
     place = next((i for i, child in enumerate(root) if child.tag in later), len(root))
     root.insert(place, made)
-    standard = {"fonts": 1, "fills": 2, "borders": 1, "cellXfs": 1}.get(name, 0)
-    for element in _children(ours)[:standard]:
+    for element in _children(ours)[: 2 if name == "fills" else 1]:
         _copy(element, made)
     return made
 
@@ -137,6 +136,9 @@ def merge_styles(
     CannotCarry
         Where the source has as many cell formats as programs allow.
     """
+    if not _children(source):
+        for name in ("cellStyleXfs", "cellStyles"):
+            _container(source, name, ours.find(_tag(name)))
     fonts, fills, borders = (_List(source, ours, name) for name in ("fonts", "fills", "borders"))
     formats = _List(source, ours, "cellXfs")
     numbers = _NumberFormats(source, ours)

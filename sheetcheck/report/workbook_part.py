@@ -152,6 +152,7 @@ class WorkbookPart:
 
     def append(self, added: Sequence[Added]) -> None:
         """Put sheets at the end of the list, each with its names and its mark."""
+        self._keep_active_tab()
         identity = max((int(item.get("sheetId", "0")) for item in self._items()), default=0)
         for sheet in added:
             identity += 1
@@ -163,6 +164,15 @@ class WorkbookPart:
             for name, (formula, hidden) in sheet.names.items():
                 self._define(scope, name, formula, hidden)
             self.mark(scope, sheet.name)
+
+    def _keep_active_tab(self) -> None:
+        # A tab past the end would come to mean one of ours.
+        count = len(self._items())
+        seen = next((i for i, sheet in enumerate(self.sheets) if not sheet.hidden), 0)
+        for view in self.root.iter(_tag("workbookView")):
+            for attribute in ("activeTab", "firstSheet"):
+                if int(view.get(attribute, "0")) >= max(count, 1):
+                    view.set(attribute, str(seen))
 
     def mark(self, scope: str, name: str) -> None:
         """Mark the sheet at place `scope`, counted from 0, as ours."""

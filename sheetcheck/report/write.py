@@ -1,0 +1,128 @@
+"""One report file: a copy of the source with the result sheets, or a workbook of results."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from io import BufferedReader
+from pathlib import Path
+from typing import BinaryIO
+
+from ..errors import OutputExists, UnusableCall, UnusableInput
+from .into_book import add_sheets
+from .model import SheetModel
+from .new_book import write_book
+from .self_check import check_copy
+
+__all__ = ["replacing", "write_copy", "write_results"]
+
+
+@contextmanager
+def replacing(path: Path, *, overwrite: bool) -> Iterator[BinaryIO]:
+    """Open a file that takes the place of `path` once it is written whole.
+
+    It stands in the same folder, under a hidden name, until then; a failed run leaves what was
+    there before.
+
+    Raises
+    ------
+    OutputExists
+        Where `path` is there and `overwrite` is not set.
+    UnusableCall
+        Where the folder cannot be written to.
+    """
+    if path.exists() and not overwrite:
+        raise OutputExists(str(path), "is already there", "Use --overwrite to replace it.")
+    # Not the tempfile module: its files are closed to everybody but their owner.
+    waiting = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        try:
+            with waiting.open("w+b") as file:
+                yield file
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(waiting, path)
+        finally:
+            waiting.unlink(missing_ok=True)
+    except OSError as error:
+        raise UnusableCall(
+            str(path),
+            f"cannot be written ({error.strerror or error})",
+            "Choose another folder with --out, or make room.",
+        ) from error
+
+
+def write_copy(
+    source: Path,
+    sha256: str,
+    sheets: Sequence[SheetModel],
+    path: Path,
+    *,
+    overwrite: bool,
+    title: str,
+    created: datetime,
+    protect: bool = False,
+) -> list[str]:
+    """Write a copy of `source` with `sheets` added; gives plain notes for the user.
+
+    Raises
+    ------
+    CannotCarry
+        Where the source cannot take them.
+    UnusableInput
+        Where the source is not the file that was read (its SHA-256 is not `sha256`).
+    """
+    with _opened(source) as file:
+        if hashlib.file_digest(file, "sha256").hexdigest() != sha256:
+            raise UnusableInput(
+                str(source), "has changed since it was read", "Run the check again."
+            )
+        with replacing(path, overwrite=overwrite) as target:
+            carried = add_sheets(
+                file,
+                sheets,
+                target,
+                label=source.name,
+                title=title,
+                created=created,
+                protect=protect,
+            )
+            target.flush()
+            check_copy(source, Path(target.name), carried, source.name)
+    renamed = [
+        f"{source.name} has a sheet named {old!r} of its own; ours is {new!r}."
+        for old, new in carried.names.items()
+        if old != new
+    ]
+    return [*carried.notes, *renamed]
+
+
+@contextmanager
+def _opened(source: Path) -> Iterator[BufferedReader]:
+    try:
+        file = source.open("rb")
+    except OSError as error:
+        raise UnusableInput(
+            str(source),
+            f"cannot be opened ({error.strerror or error})",
+            "Close it elsewhere, or check its name and your rights.",
+        ) from error
+    with file:
+        yield file
+
+
+def write_results(
+    sheets: Sequence[SheetModel],
+    path: Path,
+    *,
+    overwrite: bool,
+    title: str,
+    created: datetime,
+    protect: bool = False,
+) -> None:
+    """Write `sheets` as a workbook of their own."""
+    with replacing(path, overwrite=overwrite) as target:
+        write_book(sheets, target, title=title, created=created, protect=protect)
