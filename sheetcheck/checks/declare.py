@@ -33,7 +33,6 @@ __all__ = [
 ]
 
 Array = np.ndarray[Any, Any]
-Grade = Literal["S", "Q", "D", "C", "M"]
 Said = tuple[Any, str]
 """Rows (a boolean mask) and what is said of them."""
 Settled = tuple[Any, str, str]
@@ -46,7 +45,7 @@ class Cite:
 
     key: str
     locator: str
-    grade: Grade
+    grade: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -318,12 +318,12 @@ def _tension(*given: Any, peak: float, peak_grey: float, at_tail: bool) -> Outco
     )
 
 
-def _tension_profile(*given: Any, **_: float) -> Mapping[str, Any]:
+def _tension_profile(*given: Any, **_limits: float) -> Mapping[str, Any]:
     _, across = tension.profile(*_fibres(*given))
     return {"profile": across}
 
 
-def _tension_inverse(*given: Any, peak: float, **_: float) -> Mapping[str, Any]:
+def _tension_inverse(*given: Any, peak: float, **_limits: float) -> Mapping[str, Any]:
     """Shortest length, and smallest pulley lift, that keep both limits."""
     mean, modulus, belt_width, wing, length, angle, lift = _fibres(*given)
     allowed = peak * np.asarray(given[4])

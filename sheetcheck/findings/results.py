@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["BANDS", "WORST_FIRST", "Number", "Verdict"]
+import numpy as np
+
+from ..checks.declare import Check, Cite
+from ..register.fields import Tolerance
+from ..register.register import Register
+from ..tables import source_line
+from .columns import Array, Columns
+from .flips import AT_A_STEP
+from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
+from .words import Words, say
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["BANDS", "CheckResult", "Findings", "Number", "Verdict"]
 
 BANDS = ("meets", "marginal", "falls short", "not judged", "not applicable", "information")
 """Band words; a band column holds indices into this tuple."""
-
-WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
 
 Number = float | tuple[float, float] | None
 """A number, a range, or nothing."""
@@ -62,3 +76,279 @@ class Verdict:
     grade: str
     remedy: str
     accepted: str = ""
+
+
+@dataclass
+class CheckResult:
+    """One check over all n rows of a register.
+
+    Attributes
+    ----------
+    limits
+        The limits used.
+    band, why
+        Band codes (int8, into `BANDS`) and reasons.
+    ends
+        ``found``, ``required`` and ``margin``, each as (low, high) columns.
+    uncertainty
+        Combined measuring uncertainty of the margin, NaN where not guarded.
+    numbers, more
+        Named extra results as (low, high) columns, and those asked for once (any shape).
+    notes, assumed
+        (rows, text) that hold for many rows; `assumptions` by single row.
+    cites
+        (rows, authority) where it is not the check's own.
+    if_known
+        Row to field to value to band.
+    flips
+        Field to column; NaN for none, infinite for "at a table step".
+    none_of
+        (rows, fields) of which none is recorded though one is needed.
+    """
+
+    check: Check
+    limits: dict[str, float]
+    band: Array
+    why: Array
+    ends: dict[str, tuple[Array, Array]]
+    uncertainty: Array
+    numbers: dict[str, tuple[Array, Array]]
+    notes: list[tuple[Array, str]]
+    cites: list[tuple[Array, Cite]]
+    more: dict[str, Array] = field(default_factory=dict)
+    assumed: list[tuple[Array, str]] = field(default_factory=list)
+    assumptions: dict[int, list[str]] = field(default_factory=dict)
+    if_known: dict[int, dict[str, dict[str, str]]] = field(default_factory=dict)
+    flips: dict[str, Array] = field(default_factory=dict)
+    none_of: list[tuple[Array, tuple[str, ...]]] = field(default_factory=list)
+
+    @cached_property
+    def relative_margin(self) -> Array:
+        """Worse end of margin ÷ required; NaN where either is unknown or required is 0."""
+        required = self.ends["required"][0]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = self.ends["margin"][0] / np.abs(required)
+        return np.where(required == 0, np.nan, share)
+
+    def cite(self, row: int) -> Cite:
+        """The authority that governs one row."""
+        for rows, cite in self.cites:
+            if rows[row]:
+                return cite
+        return self.check.cite
+
+
+def _number(ends: tuple[Array, Array], row: int) -> Number:
+    low, high = float(ends[0][row]), float(ends[1][row])
+    if math.isnan(low) or math.isnan(high):
+        return None
+    return low if low == high else (low, high)
+
+
+def _plain(item: Any) -> Any:
+    """A numpy item as JSON can carry it: NaN as None, arrays as lists."""
+    if isinstance(item, np.ndarray):
+        return [_plain(part) for part in item]
+    if isinstance(item, (list, tuple)):
+        return [_plain(part) for part in item]
+    if item is None or isinstance(item, str):
+        return None if item is None else str(item)
+    if isinstance(item, (bool, np.bool_)):
+        return bool(item)
+    value = float(item)
+    return value if math.isfinite(value) else None
+
+
+class Findings:
+    """All checks over one register.
+
+    Parameters
+    ----------
+    register, columns
+        What was judged.
+    results
+        Check key to result, in report order.
+    limits
+        Check key to limit name to value where a plant changed it.
+    measuring
+        Measuring tolerances used.
+    """
+
+    def __init__(
+        self,
+        register: Register,
+        columns: Columns,
+        results: dict[str, CheckResult],
+        limits: Mapping[str, Mapping[str, float]],
+        measuring: Mapping[str, Tolerance],
+    ) -> None:
+        self.register = register
+        self.columns = columns
+        self.results = results
+        self.limits = limits
+        self.measuring = measuring
+        self.words = Words(register)
+
+    def __len__(self) -> int:
+        return len(self.register)
+
+    @cached_property
+    def rank(self) -> Array:
+        """Rank of each row, 1 the worst."""
+        from .rank import rank_rows
+
+        return rank_rows(self)
+
+    def verdicts(self, row: int) -> Iterator[Verdict]:
+        """Every check's verdict on one row, in report order."""
+        return (self.verdict(key, row) for key in self.results)
+
+    def missing_inputs(self, key: str, row: int) -> tuple[str, ...]:
+        """Needed inputs that this row does not record; of a set of which one is needed, all."""
+        result = self.results[key]
+        lacking = [n for n in result.check.inputs if self.columns.missing(n)[row]]
+        for rows, names in result.none_of:
+            if rows[row]:
+                lacking += names
+        return tuple(dict.fromkeys(lacking))
+
+    def numbers(self, key: str, row: int) -> dict[str, Any]:
+        """Named extra results of one verdict: a number, a (low, high) pair, words, or a list."""
+        result = self.results[key]
+        found: dict[str, Any] = {}
+        for name, (low, high) in result.numbers.items():
+            first, last = _plain(low[row]), _plain(high[row])
+            if isinstance(first, float) and isinstance(last, float) and first != last:
+                found[name] = [first, last]
+            elif first is not None and first == last:
+                found[name] = first
+            else:
+                found[name] = None
+        for name, column in result.more.items():
+            found[name] = _plain(column[row])
+        uncertainty = float(result.uncertainty[row])
+        if not math.isnan(uncertainty):
+            found["measuring_uncertainty"] = uncertainty
+        return found
+
+    def verdict(self, key: str, row: int) -> Verdict:
+        """The verdict of one check on one row."""
+        result = self.results[key]
+        check = result.check
+        band = int(result.band[row])
+        found, required, margin = (_number(result.ends[n], row) for n in result.ends)
+        numbers = self.numbers(key, row)
+        cite = result.cite(row)
+        return Verdict(
+            key=key,
+            row=row,
+            band=BANDS[band],
+            why=str(result.why[row]),
+            found=found,
+            required=required,
+            unit=check.unit,
+            margin=margin,
+            relative_margin=_relative(margin, required),
+            cells=self.cells(key, row),
+            assumptions=self.assumptions(key, row) if band in (MEETS, MARGINAL, SHORT) else (),
+            if_known=result.if_known.get(row, {}),
+            flips_at=self._flips(result, row),
+            numbers=numbers,
+            source=source_line(cite.key, cite.locator),
+            grade=cite.grade,
+            remedy=self._remedy(result, row, numbers),
+        )
+
+    def cells(self, key: str, row: int) -> dict[str, str]:
+        """Source cell of every input that this row records."""
+        found: dict[str, str] = {}
+        for name in self.results[key].check.fields:
+            if self.columns.missing(name)[row]:
+                continue
+            name = self.columns.source_name(row, name)
+            address = self.register.cells.address(row, name)
+            if address is not None:
+                found[name] = address
+        return found
+
+    def assumptions(self, key: str, row: int) -> tuple[str, ...]:
+        """Everything that was assumed, bounded or not compared for one verdict."""
+        result = self.results[key]
+        said = [text for rows, text in (*result.assumed, *result.notes) if rows[row]]
+        said += result.assumptions.get(row, ())
+        for name in result.check.fields:
+            text = self.register.derived.get((row, self.columns.source_name(row, name)))
+            if text:
+                said.append(text)
+        return tuple(dict.fromkeys(said))
+
+    def _flips(self, result: CheckResult, row: int) -> dict[str, float | str | None]:
+        found: dict[str, float | str | None] = {}
+        for name, column in result.flips.items():
+            if self.columns.missing(name)[row]:
+                continue
+            value = float(column[row])
+            name = self.columns.source_name(row, name)
+            if math.isnan(value):
+                found[name] = None
+            else:
+                found[name] = "at a table step" if value == AT_A_STEP else value
+        return found
+
+    def _remedy(self, result: CheckResult, row: int, numbers: Mapping[str, Any]) -> str:
+        band = int(result.band[row])
+        if band == NOT_JUDGED:
+            lacking = self.missing_inputs(result.check.key, row)
+            return f"Record the {', '.join(say(name) for name in lacking)}." if lacking else ""
+        if band not in (MARGINAL, SHORT):
+            return ""
+
+        def number(name: str) -> float | str | None:
+            if name in ("found", "required"):
+                value: Any = _number(result.ends[name], row)
+            elif name == "short_by":
+                margin = _number(result.ends["margin"], row)
+                value = margin[0] if isinstance(margin, tuple) else margin
+                value = -value if value is not None and value < 0 else None
+            else:
+                value = numbers.get(name)
+            if isinstance(value, (tuple, list)):
+                # Of a range the end that surely does.
+                value = max(value) if name == "required" else value[-1]
+            return value if isinstance(value, str) or value is None else float(value)
+
+        said = []
+        for template in result.check.remedies:
+            if isinstance(template, tuple):
+                if not numbers.get(template[0]):
+                    continue
+                template = template[1]
+            text = self.words.fill(template, number)
+            if text:
+                said.append(text)
+        return " ".join(said)
+
+    def frame(self) -> pd.DataFrame:
+        """All verdicts as a long pandas table: one row per register row and check."""
+        import pandas as pd
+
+        tags = self.register.values["tag"]
+        rows = []
+        for row in range(len(self)):
+            for verdict in self.verdicts(row):
+                item = {name: getattr(verdict, name) for name in Verdict.__slots__}
+                rows.append({"tag": str(tags[row]), **item})
+        return pd.DataFrame(rows).rename(columns={"key": "check"})
+
+
+def _relative(margin: Number, required: Number) -> Number:
+    if margin is None or required is None:
+        return None
+    if isinstance(margin, tuple) or isinstance(required, tuple):
+        low_margin, high_margin = margin if isinstance(margin, tuple) else (margin, margin)
+        low, high = required if isinstance(required, tuple) else (required, required)
+        if low <= 0:
+            return None
+        shares = [m / r for m in (low_margin, high_margin) for r in (low, high)]
+        return min(shares), max(shares)
+    return None if required == 0 else margin / abs(required)

@@ -1,0 +1,332 @@
+"""Missing inputs are bounded, never guessed: a check is judged over all they might be.
+
+A missing word is tried in all its values, a missing number over its physical range or the rows of
+a table, a recorded range over itself. Only where every combination gives one band is that band
+given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from itertools import product
+from typing import Any
+
+import numpy as np
+
+from ..checks.declare import Check
+from ..register.fields import FIELDS
+from .columns import Array, Columns, Tolerances
+from .judge import NOT_JUDGED, Judgement, judge
+from .ranges import dependent_range
+
+__all__ = ["MOST_COMBINATIONS", "Bounded", "bound"]
+
+MOST_COMBINATIONS = 200
+_GRID = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""Points over a range; every check is monotone in what is bounded, so the ends decide."""
+_CHUNK = 400_000
+
+
+@dataclass(frozen=True, slots=True)
+class _Unknown:
+    """One input that is not a single value: its trial labels and how to fill them in."""
+
+    name: str
+    labels: tuple[str, ...]
+    kind: str  # "words", "table", "range", "dependent"
+    values: tuple[Any, ...]
+
+
+@dataclass(slots=True)
+class Bounded:
+    """What bounding gave for some register rows; arrays are as long as `rows`.
+
+    ``assumptions`` and ``if_known`` hold by position in `rows`.
+    """
+
+    rows: Array
+    band: Array
+    why: Array
+    ends: dict[str, tuple[Array, Array]]
+    numbers: dict[str, tuple[Array, Array]]
+    assumptions: dict[int, list[str]] = field(default_factory=dict)
+    if_known: dict[int, dict[str, dict[str, str]]] = field(default_factory=dict)
+    notes: list[tuple[Array, str]] = field(default_factory=list)
+
+
+def _say(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _unknown(check: Check, columns: Columns, name: str, is_range: bool) -> _Unknown | None:
+    """How a missing input (or a recorded range) can be tried; None where it cannot."""
+    field_ = FIELDS[name]
+    if is_range:
+        return _Unknown(name, (), "range", _GRID)
+    if name in check.spread:
+        table = check.spread[name]
+        return _Unknown(name, tuple(table), "table", tuple(table.values()))
+    if field_.kind == "choice":
+        words = tuple(word for word in field_.choices if word != "other")
+        return _Unknown(name, words, "words", words)
+    if field_.kind == "yes/no":
+        return _Unknown(name, ("yes", "no"), "words", (1.0, 0.0))
+    if name in check.bounded:
+        return _Unknown(name, (), "dependent", _GRID)
+    if field_.bounds is not None:
+        return _Unknown(name, (), "range", _GRID)
+    return None
+
+
+def _patterns(
+    check: Check, columns: Columns, rows: Array
+) -> Iterator[tuple[Array, tuple[str, ...], tuple[str, ...]]]:
+    """Rows that lack the same inputs: (rows, missing inputs, inputs recorded as a range)."""
+    flags = []
+    for name in check.inputs:
+        flags.append(columns.missing(name)[rows])
+    for name in check.fields:
+        interval = columns.interval(name)
+        flags.append(
+            np.zeros(len(rows), bool) if interval is None else ~np.isnan(interval[0][rows])
+        )
+    pattern = np.array(flags)
+    kinds, which = np.unique(pattern, axis=1, return_inverse=True)
+    inputs = len(check.inputs)
+    for number, kind in enumerate(kinds.T):
+        lacking = tuple(n for n, flag in zip(check.inputs, kind[:inputs], strict=True) if flag)
+        ranged = tuple(n for n, flag in zip(check.fields, kind[inputs:], strict=True) if flag)
+        yield rows[np.ravel(which) == number], lacking, ranged
+
+
+def _ends(columns: Columns, name: str, rows: Array) -> tuple[Array, Array]:
+    interval = columns.interval(name)
+    low, high = (np.full(len(rows), np.nan),) * 2
+    if interval is not None:
+        low, high = interval[0][rows], interval[1][rows]
+    bounds = FIELDS[name].bounds
+    if bounds is not None:
+        low, high = (np.where(np.isnan(e), b, e) for e, b in zip((low, high), bounds, strict=True))
+    return low, high
+
+
+def bound(
+    check: Check,
+    columns: Columns,
+    rows: Array,
+    tolerances: Tolerances,
+    limits: Mapping[str, float],
+) -> Iterator[Bounded]:
+    """Judge rows that lack inputs or hold ranges.
+
+    Parameters
+    ----------
+    check, columns, limits
+        As for `judge`.
+    rows
+        Register rows in question.
+    tolerances
+        Of the measured inputs, in every register row.
+    """
+    for group, lacking, ranged in _patterns(check, columns, rows):
+        unknowns = [_unknown(check, columns, name, False) for name in lacking]
+        hopeless = [n for n, unknown in zip(lacking, unknowns, strict=True) if unknown is None]
+        if hopeless:
+            named = " and ".join(_say(name) for name in hopeless)
+            yield _not_judged(group, f"{named} not recorded")
+            continue
+        tried = [unknown for unknown in unknowns if unknown is not None]
+        tried += [u for n in ranged if (u := _unknown(check, columns, n, True)) is not None]
+        combinations = int(np.prod([len(unknown.values) for unknown in tried], initial=1))
+        if combinations > MOST_COMBINATIONS:
+            named = ", ".join(_say(unknown.name) for unknown in tried)
+            yield _not_judged(group, f"too many combinations of what is not recorded: {named}")
+            continue
+        step = max(1, _CHUNK // (combinations * (1 + 2 * len(tolerances))))
+        for start in range(0, len(group), step):
+            yield _try_all(check, columns, group[start : start + step], tried, tolerances, limits)
+
+
+def _not_judged(rows: Array, why: str) -> Bounded:
+    nothing = np.full(len(rows), np.nan)
+    return Bounded(
+        rows=rows,
+        band=np.full(len(rows), NOT_JUDGED, np.int8),
+        why=np.full(len(rows), why, object),
+        ends=dict.fromkeys(("found", "required", "margin"), (nothing, nothing)),
+        numbers={},
+    )
+
+
+def _fill(
+    check: Check, columns: Columns, rows: Array, tried: list[_Unknown]
+) -> tuple[dict[str, Array], list[tuple[Any, ...]]]:
+    """Columns of every row in every combination, combination by combination."""
+    combinations = list(product(*(range(len(unknown.values)) for unknown in tried)))
+    filled = {
+        name: np.tile(columns.get(name)[rows], len(combinations)) for name in check.parameters
+    }
+    size = len(rows)
+    # A dependent range needs the other inputs, so it is filled in last.
+    for place, unknown in sorted(enumerate(tried), key=lambda item: item[1].kind == "dependent"):
+        name = unknown.name
+        column = filled[name]
+        choice = [combination[place] for combination in combinations]
+        if unknown.kind == "words" or (
+            unknown.kind == "table" and not isinstance(unknown.values[0], str)
+        ):
+            chosen = np.asarray(unknown.values)[choice]
+            filled[name] = np.repeat(chosen, size)
+        elif unknown.kind == "table":
+            filled[f"{name}_position"] = np.repeat(np.asarray(unknown.values)[choice], size)
+        else:
+            every = np.tile(rows, len(combinations))
+            low, high = (
+                dependent_range(name, columns, every, filled)
+                if unknown.kind == "dependent"
+                else _ends(columns, name, every)
+            )
+            share = np.repeat(np.asarray(unknown.values)[choice], size)
+            filled[name] = np.where(np.isnan(low), column, low + (high - low) * share)
+        if f"{name}_nominal" in filled:
+            filled[f"{name}_nominal"] = filled[name]
+    return filled, combinations
+
+
+def _try_all(
+    check: Check,
+    columns: Columns,
+    rows: Array,
+    tried: list[_Unknown],
+    tolerances: Tolerances,
+    limits: Mapping[str, float],
+) -> Bounded:
+    filled, combinations = _fill(check, columns, rows, tried)
+    count, size = len(combinations), len(rows)
+    unknown_names = {unknown.name for unknown in tried}
+    moved = {
+        name: (np.tile(absolute[rows], count), np.tile(relative[rows], count))
+        for name, (absolute, relative) in tolerances.items()
+        if name not in unknown_names
+    }
+    result = judge(check, filled, moved, limits)
+    bands = result.band.reshape(count, size)
+    agreed = (bands == bands[0]).all(axis=0)
+    why = result.why.reshape(count, size)
+    severest = why[np.argmax(bands == bands[0], axis=0), np.arange(size)]
+    found = Bounded(
+        rows=rows,
+        band=np.where(agreed, bands[0], NOT_JUDGED).astype(np.int8),
+        why=np.where(agreed, severest, "").astype(object),  # the rest is said by _explain
+        ends=_extremes(result, count, size),
+        numbers=_number_extremes(result, count, size),
+    )
+    for mask, text in result.notes:
+        found.notes.append((np.asarray(mask.reshape(count, size).all(axis=0)), text))
+    _explain(found, columns, tried, filled, combinations, bands, result)
+    return found
+
+
+def _extremes(result: Judgement, count: int, size: int) -> dict[str, tuple[Array, Array]]:
+    low_found = np.fmin(result.found, result.found_high).reshape(count, size)
+    high_found = np.fmax(result.found, result.found_high).reshape(count, size)
+    required, margin = (a.reshape(count, size) for a in (result.required, result.margin))
+    return {
+        "found": (low_found.min(axis=0), high_found.max(axis=0)),
+        "required": (required.min(axis=0), required.max(axis=0)),
+        "margin": (margin.min(axis=0), margin.max(axis=0)),
+    }
+
+
+def _number_extremes(result: Judgement, count: int, size: int) -> dict[str, tuple[Array, Array]]:
+    found = {}
+    for name, (low, high) in result.numbers.items():
+        low, high = low.reshape(count, size), high.reshape(count, size)
+        if low.dtype.kind not in "fib":
+            same = (low == low[0]).all(axis=0)
+            text = np.where(same, low[0], "")
+            found[name] = (text, text)
+        elif low.dtype.kind == "b":
+            found[name] = (np.asarray(low.all(axis=0)), np.asarray(high.all(axis=0)))
+        else:
+            found[name] = (low.min(axis=0), high.max(axis=0))
+    return found
+
+
+def _explain(
+    found: Bounded,
+    columns: Columns,
+    tried: list[_Unknown],
+    filled: Mapping[str, Array],
+    combinations: list[tuple[Any, ...]],
+    bands: Array,
+    result: Judgement,
+) -> None:
+    """Say, row by row, what was assumed, or what each value would give."""
+    from .results import BANDS
+
+    count, size = bands.shape
+    choices = np.asarray(combinations).reshape(count, len(tried))
+    by_choice: list[list[tuple[str, Array, Array]]] = []
+    ranges: list[tuple[Array, Array]] = []
+    for place, unknown in enumerate(tried):
+        options = []
+        values = filled[unknown.name].reshape(count, size)
+        numeric = unknown.kind in ("range", "dependent")
+        low, high = (values.min(axis=0), values.max(axis=0)) if numeric else (values[0],) * 2
+        ranges.append((low, high))
+        for number in range(len(unknown.values)):
+            here = choices[:, place] == number
+            part = bands[here]
+            unanimous = (part == part[0]).all(axis=0)
+            band = np.where(unanimous, part[0], NOT_JUDGED)
+            label = "" if numeric else unknown.labels[number]
+            options.append((label, band, values[np.argmax(here)]))
+        by_choice.append(options)
+    same_numbers = _all_same(result, count, size)
+    for row in range(size):
+        if found.band[row] == NOT_JUDGED:
+            if (bands[:, row] == NOT_JUDGED).all():
+                continue
+            known: dict[str, dict[str, str]] = {}
+            for unknown, options in zip(tried, by_choice, strict=True):
+                trial: dict[str, str] = {}
+                for label, band, values in options:
+                    trial[label or f"{values[row]:.6g}"] = BANDS[band[row]]
+                known[unknown.name] = trial
+            found.if_known[row] = known
+            deciding = [n for n, trial in known.items() if len(set(trial.values())) > 1]
+            named = " and ".join(_say(name) for name in deciding or known)
+            found.why[row] = found.why[row] or f"{named} would decide it"
+            continue
+        for unknown, (low, high), options in zip(tried, ranges, by_choice, strict=True):
+            numeric = unknown.kind in ("range", "dependent")
+            if numeric:
+                unit = FIELDS[unknown.name].unit
+                recorded = columns.interval(unknown.name)
+                register_row = found.rows[row]
+                if recorded is not None and not np.isnan(recorded[0][register_row]):
+                    said = f"{_say(unknown.name)} {low[row]:.4g} to {high[row]:.4g} {unit} taken"
+                else:
+                    said = (
+                        f"{_say(unknown.name)} not recorded: "
+                        f"{low[row]:.4g} to {high[row]:.4g} {unit} taken"
+                    )
+                found.assumptions.setdefault(row, []).append(said)
+            elif not same_numbers[row]:
+                labels = ", ".join(label for label, _, _ in options)
+                found.assumptions.setdefault(row, []).append(
+                    f"{_say(unknown.name)} not recorded: every value ({labels}) gives this band"
+                )
+
+
+def _all_same(result: Judgement, count: int, size: int) -> Array:
+    """Rows in which no combination changes a number or a reason: nothing was assumed."""
+    same = np.ones(size, bool)
+    for column in (result.found, result.required):
+        table = column.reshape(count, size)
+        with np.errstate(invalid="ignore"):
+            same &= ((table == table[0]) | (np.isnan(table) & np.isnan(table[0]))).all(axis=0)
+    why = result.why.reshape(count, size)
+    return np.asarray(same & (why == why[0]).all(axis=0))

@@ -1,0 +1,132 @@
+"""Numbers and fields in plain words, lengths in the units the plant itself uses."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+
+from ..register.register import Register
+from ..units import factor
+
+__all__ = ["Words", "say"]
+
+_US_UNITS = frozenset(
+    (
+        "in",
+        "ft",
+        "ft/min",
+        "ft/s",
+        "lbf/in",
+        "lbf",
+        "lb/ft",
+        "lb/ft³",
+        "short ton/h",
+        "ft³/min",
+        "ft²",
+        "in²",
+    )
+)
+_US_FOR = {
+    "m/s": "ft/min",
+    "kN/m": "lbf/in",
+    "kN": "lbf",
+    "kg/m": "lb/ft",
+    "t/m³": "lb/ft³",
+    "m³/s": "ft³/min",
+    "m²": "ft²",
+}
+_HOLE = re.compile(r"\{(\w+):([^}]+)\}")
+
+
+def say(name: str) -> str:
+    """A field or number name as words."""
+    return name.replace("_", " ")
+
+
+def _trim(value: float, digits: int) -> str:
+    text = f"{value:.{digits}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+class Words:
+    """Formats SI numbers for one register, in its own system of units.
+
+    Parameters
+    ----------
+    register
+        Its columns' units settle whether lengths read in metres or in feet and inches.
+    """
+
+    def __init__(self, register: Register) -> None:
+        units = [column.unit for column in register.columns if column.field and column.unit]
+        us = sum(unit in _US_UNITS for unit in units)
+        metric = sum(unit in ("m", "mm", "cm", "m/s", "m/min", "kN/m", "N/mm") for unit in units)
+        self.us = us > metric
+
+    def quantity(self, value: float, unit: str) -> str:
+        """A number with its unit, such as ``2.19 m``, ``610 mm``, ``7 ft 2.4 in``, ``35°``.
+
+        Parameters
+        ----------
+        value
+            In `unit`.
+        unit
+            SI unit of the schema, ``count``, or ``1`` for a pure number.
+        """
+        if not math.isfinite(value):
+            return "unknown"
+        if unit == "m":
+            return self._length(value)
+        if unit == "count":
+            return f"{value:.0f}"
+        if unit == "1":
+            return _trim(value, 3)
+        if unit == "°":
+            return f"{_trim(value, 1)}°"
+        if self.us and unit in _US_FOR:
+            other = _US_FOR[unit]
+            return f"{self._rounded(value / (factor(other, unit) or 1.0))} {other}"
+        return f"{self._rounded(value)} {unit}"
+
+    @staticmethod
+    def _rounded(value: float) -> str:
+        size = abs(value)
+        digits = 0 if size >= 100 else 1 if size >= 10 else 2 if size >= 0.1 else 4
+        return _trim(value, digits)
+
+    def _length(self, value: float) -> str:
+        if self.us:
+            inches = value / 0.0254
+            if abs(inches) < 36:
+                return f"{_trim(inches, 2)} in"
+            sign = "-" if inches < 0 else ""
+            feet, rest = divmod(round(abs(inches), 1), 12)
+            return f"{sign}{feet:.0f} ft" + (f" {_trim(rest, 1)} in" if rest >= 0.05 else "")
+        if abs(value) < 1:
+            return f"{_trim(value * 1000, 1 if abs(value) < 0.1 else 0)} mm"
+        return f"{_trim(value, 2)} m"
+
+    def fill(self, template: str, number: Callable[[str], float | str | None]) -> str | None:
+        """Fill the holes of a remedy; None where a number it needs is not known.
+
+        Parameters
+        ----------
+        template
+            Text with ``{name:unit}`` holes.
+        number
+            Gives the number or words for a name; None or "" where unknown.
+        """
+        parts: list[str] = []
+        end = 0
+        for hole in _HOLE.finditer(template):
+            value = number(hole.group(1))
+            if value is None or value == "":
+                return None
+            if isinstance(value, float):
+                if not math.isfinite(value):
+                    return None
+                value = self.quantity(value, hole.group(2))
+            parts += [template[end : hole.start()], value]
+            end = hole.end()
+        return "".join([*parts, template[end:]])
