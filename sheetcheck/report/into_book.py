@@ -179,6 +179,8 @@ def _open(package: Package) -> _Base:
         raise package.refusal("is a shared workbook that records changes")
     replaced = tuple(sheet.name for sheet in workbook.sheets if sheet.own)
     removed = _remove_own(package, types, workbook, relations)
+    if not workbook.sheets:
+        raise package.refusal("has no sheets of its own")
     styles_part, styles = _style_sheet(package, types, relations)
     notes = []
     if workbook.structure_locked:

@@ -505,6 +505,7 @@ _REFUSED = {
     "excelize_069.xlsx": "password-protected",
     "excelize_094.xlsx": "password-protected",
     "excelize_095.xlsx": "password-protected",
+    "excelize_098.xlsx": "no sheets of its own",
     "exceljs_084.xlsx": "no part [Content_Types].xml",
 }
 
