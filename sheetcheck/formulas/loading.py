@@ -118,6 +118,8 @@ def exhaust_guide(belt_width: Any, belt_speed: Any) -> Array:
     -----
     350 cfm per foot of belt width below 200 ft/min, 500 from there up (ACGIH VS-50-20 [S]).
     """
-    per_foot = np.where(np.asarray(belt_speed) < 200.0 * _FOOT / 60.0, 350.0, 500.0)
+    # At 200 ft/min, whatever the rounding of the speed, the upper figure holds.
+    slow = np.asarray(belt_speed) < 200.0 * _FOOT / 60.0 * (1.0 - 1e-9)
+    per_foot = np.where(slow, 350.0, 500.0)
     guide = per_foot * np.divide(belt_width, _FOOT) * _CFM
     return np.asarray(np.where(np.isnan(belt_speed), np.nan, guide))

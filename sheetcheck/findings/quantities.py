@@ -1,0 +1,78 @@
+"""Corrective work over the whole site, in numbers a budget can start from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .judge import SHORT
+from .results import Findings
+
+__all__ = ["Quantity", "quantities"]
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """One kind of work: how much, on how many conveyors; `low` and `high` differ for a range."""
+
+    what: str
+    unit: str
+    low: float
+    high: float
+    rows: int
+
+
+def _counted(findings: Findings, key: str) -> int:
+    result = findings.results.get(key)
+    return 0 if result is None else int((result.band == SHORT).sum())
+
+
+def _summed(findings: Findings, key: str, what: str, unit: str) -> Quantity | None:
+    """Sum of what verdicts fall short by."""
+    result = findings.results.get(key)
+    if result is None:
+        return None
+    rows = result.band == SHORT
+    low, high = (np.nansum(np.maximum(-end[rows], 0.0)) for end in result.ends["margin"][::-1])
+    return Quantity(what, unit, float(low), float(high), int(rows.sum()))
+
+
+def quantities(findings: Findings) -> list[Quantity]:
+    """Work that the *falls short* verdicts call for; kinds with none are left out."""
+    found: list[Quantity | None] = [
+        _summed(findings, "transition-length-tail", "tail transition to lengthen", "m"),
+        _summed(findings, "transition-length-head", "head transition to lengthen", "m"),
+        _summed(findings, "seal-length", "skirtboard to add", "m"),
+    ]
+    fitted = findings.columns
+    short = findings.results.get("cleaning-stages")
+    if short is not None:
+        rows = short.band == SHORT
+        for stage in ("primary", "secondary"):
+            count = int((rows & (fitted.get(f"{stage}_cleaner") == 0)).sum())
+            found.append(Quantity(f"{stage} cleaners to fit", "count", count, count, count))
+    reach = findings.results.get("tracking-reach")
+    if reach is not None:
+        rows = reach.band == SHORT
+        low, high = (
+            float(np.nansum(reach.numbers[name][0][rows]))
+            for name in ("least_devices", "most_devices")
+        )
+        found.append(
+            Quantity("dynamic tracking devices, whole loops", "count", low, high, int(rows.sum()))
+        )
+    for key, what in (
+        ("load-width", "chutes to narrow"),
+        ("transition-idlers", "tails without transition idlers"),
+        ("cleaning-blade", "secondary cleaners to re-blade"),
+        ("cleaning-plough", "tail ploughs to fit"),
+        ("access-opening", "inspection doors to fit"),
+        ("access-barrier", "barriers behind openings to fit"),
+        ("access-guard", "conveyors to guard"),
+        ("access-isolation", "isolation procedures to write"),
+        ("access-stop", "conveyors without emergency stops in reach"),
+    ):
+        count = _counted(findings, key)
+        found.append(Quantity(what, "count", count, count, count))
+    return [item for item in found if item is not None and item.rows]
