@@ -42,7 +42,7 @@ _UNITS: dict[str, tuple[str, str, str]] = {
     "t/m³": ("t/m³", "tonne/metre**3", "t/m³|t/m3|t/cum|g/cm³|g/cm3|g/cc|tm/m3"),
     "kg/m³": ("t/m³", "kilogram/metre**3", "kg/m³|kg/m3"),
     "lb/ft³": ("t/m³", "pound/foot**3", "lb/ft³|lb/ft3|lbs/ft3|pcf|lb/cuft|lb/cu ft|lb/cu.ft."),
-    "t/h": ("t/h", "tonne/hour", "t/h|t/hr|tph|mtph|te/h|tonnes/h|tonnes/hr|tm/h|tm/hora|t / h"),
+    "t/h": ("t/h", "tonne/hour", "t/h|t/hr|mtph|te/h|tonnes/h|tonnes/hr|tm/h|tm/hora|t / h"),
     "short ton/h": ("t/h", "short_ton/hour", "stph|short ton/h|short tons/h|st/h|ston/h"),
     "kg/s": ("t/h", "kilogram/second", "kg/s"),
     "kg/h": ("t/h", "kilogram/hour", "kg/h|kg/hr"),

@@ -1,0 +1,213 @@
+"""The column map: the user's decisions about columns, in TOML, in and out."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..errors import UnusableCall
+from ..register.fields import FIELDS
+from ..register.register import Column, Register
+from .headers import fits_unit, word_list
+from .quantities import TONS, parse_unit
+
+__all__ = ["ColumnMap", "Entry", "load_column_map", "save_column_map"]
+
+_KEYS = frozenset({"sheet", "column", "header", "field", "unit"})
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One decision: a column of a sheet holds a field, or nothing that is used (None).
+
+    ``unit`` None leaves the unit to the heading; ``line`` is its line in the file.
+    """
+
+    sheet: str
+    column: str
+    header: str
+    field: str | None
+    unit: str | None
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnMap:
+    """The decisions of one file."""
+
+    path: str
+    entries: tuple[Entry, ...]
+
+    def find(self, sheet: str, column: str, header: str) -> Entry | None:
+        """Give the decision about a column, found by its heading; None where there is none.
+
+        A heading that stands twice on the sheet is told by its column letter too.
+        """
+        words = word_list(header)
+        same = [
+            entry
+            for entry in self.entries
+            if entry.sheet.casefold() == sheet.casefold() and word_list(entry.header) == words
+        ]
+        if len(same) > 1:
+            same = [entry for entry in same if entry.column == column]
+        return same[0] if same else None
+
+    def unused(self, columns: Sequence[Column]) -> list[Entry]:
+        """Entries that fit no column of a workbook: its headings have changed since."""
+        return [
+            entry
+            for entry in self.entries
+            if not any(
+                entry.sheet.casefold() == column.sheet.casefold()
+                and word_list(entry.header) == word_list(column.header)
+                for column in columns
+            )
+        ]
+
+
+def load_column_map(path: str | Path) -> ColumnMap:
+    """Read a column map.
+
+    Parameters
+    ----------
+    path
+        A TOML file of ``[[column]]`` tables with ``sheet``, ``column``, ``header``, ``field``
+        and ``unit``.
+
+    Raises
+    ------
+    UnusableCall
+        Naming the line, where the file cannot be used.
+    """
+    path = Path(path)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        reason = error.strerror or "unknown reason"
+        raise UnusableCall(
+            str(path), f"the column map cannot be read ({reason})", "Check the path."
+        ) from None
+    except UnicodeDecodeError:
+        raise UnusableCall(
+            path.name, "the column map is not UTF-8 text", "Save it as UTF-8."
+        ) from None
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise UnusableCall(
+            path.name, f"the column map is not valid TOML: {error}", "Correct that line."
+        ) from None
+    lines = [
+        number
+        for number, line in enumerate(text.splitlines(), 1)
+        if re.match(r"\s*\[\[\s*\"?column\"?\s*\]\]", line)
+    ]
+    unknown = sorted(set(content) - {"column"})
+    tables = content.get("column", [])
+    if unknown or not isinstance(tables, list):
+        what = unknown[0] if unknown else "column"
+        line = next((n for n, t in enumerate(text.splitlines(), 1) if what in t), 1)
+        raise UnusableCall(
+            f"{path.name}, line {line}",
+            f"{what!r} is not known here",
+            "A column map holds [[column]] tables only.",
+        )
+    entries = []
+    for table, line in zip(tables, lines, strict=False):
+        block = text.splitlines()[line : line + len(table) + 12]
+        entries.append(_entry(table, line, block, path.name))
+    return ColumnMap(str(path), tuple(entries))
+
+
+def _entry(table: object, line: int, block: list[str], file: str) -> Entry:
+    def where(key: str) -> str:
+        for offset, text in enumerate(block, 1):
+            if text.lstrip().startswith("[["):
+                break
+            if re.match(rf"\s*\"?{re.escape(key)}\"?\s*=", text):
+                return f"{file}, line {line + offset}"
+        return f"{file}, line {line}"
+
+    if not isinstance(table, dict):
+        raise UnusableCall(f"{file}, line {line}", "is not a table", "Write [[column]].")
+    for key, value in table.items():
+        if key not in _KEYS:
+            known = ", ".join(sorted(_KEYS))
+            raise UnusableCall(where(key), f"{key!r} is not known here", f"Use {known}.")
+        if not isinstance(value, str):
+            raise UnusableCall(where(key), f"{key} is not text", 'Put it in quotation marks ("").')
+    for key in ("sheet", "header"):
+        if key not in table:
+            raise UnusableCall(f"{file}, line {line}", f"{key} is missing", f'Add {key} = "...".')
+    name, unit_text = table.get("field", ""), table.get("unit", "")
+    if name and name not in FIELDS:
+        raise UnusableCall(
+            where("field"),
+            f"there is no field {name!r}",
+            'Use a field\'s name, or "" to leave out.',
+        )
+    unit = parse_unit(unit_text) if unit_text else None
+    if unit_text and (unit is None or (name and not fits_unit(name, unit))):
+        problem = "is not a unit that is known" if unit is None else f"does not measure {name}"
+        raise UnusableCall(where("unit"), f"{unit_text!r} {problem}", "Correct the unit.")
+    return Entry(
+        table["sheet"], table.get("column", ""), table["header"], name or None, unit, line
+    )
+
+
+def _quoted(text: str) -> str:
+    """Write a basic TOML string."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(c if ord(c) >= 32 else f"\\u{ord(c):04x}" for c in escaped) + '"'
+
+
+def save_column_map(path: str | Path, register: Register, *, overwrite: bool = False) -> None:
+    """Write how the columns of a register were understood, as a column map to edit and reuse.
+
+    Parameters
+    ----------
+    path
+        File to write.
+    register
+        The register read.
+    overwrite
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    UnusableCall
+        Where the file exists or cannot be written.
+    """
+    lines = [
+        f"# Column map of {register.source.file}",
+        '# One [[column]] for each column. Change field and unit; field "" leaves a column out.',
+    ]
+    for column in register.columns:
+        lines += [
+            "",
+            f"# confidence {column.confidence:.2f}: " + " ".join(column.why.split()),
+            "[[column]]",
+            f"sheet = {_quoted(column.sheet)}",
+            f"column = {_quoted(column.column)}",
+            f"header = {_quoted(column.header)}",
+            f"field = {_quoted(column.field or '')}",
+            f"unit = {_quoted(_written(column.unit))}",
+        ]
+    try:
+        with Path(path).open("w" if overwrite else "x", encoding="utf-8", newline="\n") as file:
+            file.write("\n".join(lines) + "\n")
+    except FileExistsError:
+        raise UnusableCall(
+            str(path), "is already there", "Choose another name or allow overwriting."
+        ) from None
+    except OSError as error:
+        reason = error.strerror or "unknown reason"
+        raise UnusableCall(str(path), f"cannot be written ({reason})", "Choose another.") from None
+
+
+def _written(unit: str | None) -> str:
+    return "" if unit is None else "tph" if unit == TONS else unit

@@ -1,0 +1,225 @@
+"""What the value reader does not see in an xlsx package, by a scan of the sheets' XML.
+
+Error cells, formulas that were never calculated, hidden rows and columns, and number formats
+that show a unit. A full parse of every cell would cost more than reading the values; the scan
+looks only for the few cells that matter and runs over the raw text, so no entity is expanded.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from posixpath import dirname, join, normpath
+from zipfile import ZipFile
+
+from lxml import etree
+
+from ..units import canonical
+
+__all__ = ["SheetFacts", "format_unit", "scan"]
+
+_CHUNK = 4 << 20
+_NAME = rb"<(?:\w+:)?"
+_REFERENCE = re.compile(rb"""\br=["']([A-Z]{1,3})([0-9]{1,7})["']""")
+_ERROR = re.compile(_NAME + rb"""c\b([^>]*\bt=["']e["'][^>]*)>(.*?)</(?:\w+:)?c>""", re.DOTALL)
+_VALUE = re.compile(_NAME + rb"v>([^<]*)<")
+# A formula with no value, or an empty one that is not declared a text.
+_UNCALCULATED = re.compile(
+    _NAME
+    + rb"""c\b([^>]*)>\s*"""
+    + _NAME
+    + rb"""f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*"""
+    + rb"""(<(?:\w+:)?v\s*/>|<(?:\w+:)?v>\s*</(?:\w+:)?v>|</(?:\w+:)?c>)"""
+)
+_TEXT_TYPE = re.compile(rb"""\bt=["']str["']""")
+_HIDDEN_ROW = re.compile(_NAME + rb"""row\b([^>]*\bhidden=["'](?:1|true)["'][^>]*)>""")
+_ROW_NUMBER = re.compile(rb"""\br=["'](\d+)["']""")
+_COLUMN = re.compile(_NAME + rb"""col\b([^>]*\bhidden=["'](?:1|true)["'][^>]*)>""")
+_SPAN = re.compile(rb"""\b(min|max)=["'](\d+)["']""")
+_FAR = re.compile(rb"""\br=["']([A-Z]{3})[0-9]""")
+_LAST_ROW = re.compile(_NAME + rb"""row\b[^>]*\br=["'](\d+)["']""")
+
+
+@dataclass
+class SheetFacts:
+    """Facts of one sheet; rows and columns are zero-based.
+
+    ``shown`` holds the unit a cell's number format shows, ``"1"`` for a percentage, whose stored
+    number is the fraction. ``far_column`` is a column beyond ZZ, if any cell stands there.
+    """
+
+    errors: dict[tuple[int, int], str] = field(default_factory=dict)
+    uncalculated: set[tuple[int, int]] = field(default_factory=set)
+    shown: dict[tuple[int, int], str] = field(default_factory=dict)
+    hidden_rows: set[int] = field(default_factory=set)
+    hidden_columns: set[int] = field(default_factory=set)
+    far_column: int = 0
+    last_row: int = 0
+
+
+def scan(package: ZipFile) -> dict[str, SheetFacts]:
+    """Scan every worksheet of an xlsx package.
+
+    Parameters
+    ----------
+    package
+        The open package.
+
+    Returns
+    -------
+    dict
+        Sheet name to its facts; empty where the package has no workbook part this can follow.
+    """
+    styles, parts = _styles_and_parts(package)
+    return {name: _scan_sheet(package, part, styles) for name, part in parts.items()}
+
+
+def format_unit(code: str) -> str | None:
+    """Give the unit that a number format shows: ``0.0" mm"`` shows mm, ``0%`` a fraction ("1")."""
+    section = re.sub(r"\[[^\]]*\]", "", code.split(";", maxsplit=1)[0])
+    literals = "".join(a or b for a, b in re.findall(r'"([^"]*)"|\\(.)', section))
+    bare = re.sub(r'"[^"]*"|\\.|_.|\*.', "", section)
+    if re.search(r"[ymdhs]", bare, re.IGNORECASE) or not re.search(r"[0#?]", bare):
+        return None
+    if "%" in bare:
+        return "1"
+    return canonical(literals) if literals.strip() not in ("", "-") else None
+
+
+def _parse(package: ZipFile, part: str) -> etree._Element:
+    parser = etree.XMLParser(
+        resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False
+    )
+    return etree.fromstring(package.read(part), parser)
+
+
+def _local(element: etree._Element) -> str:
+    return etree.QName(element).localname if isinstance(element.tag, str) else ""
+
+
+def _find(root: etree._Element, name: str) -> Iterator[etree._Element]:
+    return (element for element in root.iter() if _local(element) == name)
+
+
+def _relationships(package: ZipFile, part: str) -> dict[str, tuple[str, str]]:
+    """Relationship id to its kind and the part it points to."""
+    folder = dirname(part)
+    name = join(folder, "_rels", part.rpartition("/")[2] + ".rels")
+    if name not in package.namelist():
+        return {}
+    found: dict[str, tuple[str, str]] = {}
+    for element in _find(_parse(package, name), "Relationship"):
+        target = element.get("Target", "")
+        whole = target.lstrip("/") if target.startswith("/") else normpath(join(folder, target))
+        found[element.get("Id", "")] = (element.get("Type", "").rpartition("/")[2], whole)
+    return found
+
+
+def _styles_and_parts(package: ZipFile) -> tuple[dict[bytes, str], dict[str, str]]:
+    workbook = next(
+        (part for kind, part in _relationships(package, "").values() if kind == "officeDocument"),
+        None,
+    )
+    names = set(package.namelist())
+    if workbook is None or workbook not in names:
+        return {}, {}
+    relationships = _relationships(package, workbook)
+    styles: dict[bytes, str] = {}
+    for kind, part in relationships.values():
+        if kind == "styles" and part in names:
+            styles = _unit_styles(_parse(package, part))
+    parts: dict[str, str] = {}
+    for sheet in _find(_parse(package, workbook), "sheet"):
+        identity = next((v for k, v in sheet.attrib.items() if str(k).endswith("}id")), "")
+        kind, part = relationships.get(str(identity), ("", ""))
+        if kind == "worksheet" and part in names:
+            parts[sheet.get("name", "")] = part
+    return styles, parts
+
+
+def _unit_styles(styles: etree._Element) -> dict[bytes, str]:
+    """Cell style index (as written) to the unit its number format shows."""
+    codes = {"9": "0%", "10": "0.00%"}
+    codes |= {e.get("numFmtId", ""): e.get("formatCode", "") for e in _find(styles, "numFmt")}
+    units = {identity: format_unit(code) for identity, code in codes.items()}
+    found: dict[bytes, str] = {}
+    for table in _find(styles, "cellXfs"):
+        cells = [element for element in table if _local(element) == "xf"]
+        for index, element in enumerate(cells):
+            unit = units.get(element.get("numFmtId", "0"))
+            if unit is not None:
+                found[str(index).encode()] = unit
+    return found
+
+
+def _chunks(package: ZipFile, part: str) -> Iterator[bytes]:
+    """Sheet XML in pieces that end where a row begins."""
+    rest = b""
+    with package.open(part) as stream:
+        head = stream.read(4)
+        if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
+            yield (head + stream.read()).decode("utf-16").encode()
+            return
+        rest = head
+        while piece := stream.read(_CHUNK):
+            rest += piece
+            cut = max(rest.rfind(b"<row"), rest.rfind(b":row "))
+            cut = rest.rfind(b"<", 0, cut + 1)
+            if cut > 0:
+                yield rest[:cut]
+                rest = rest[cut:]
+    yield rest
+
+
+def _scan_sheet(package: ZipFile, part: str, styles: dict[bytes, str]) -> SheetFacts:
+    facts = SheetFacts()
+    styled = None
+    if styles:
+        known = b"|".join(sorted(styles, reverse=True))
+        styled = re.compile(_NAME + rb"""c\b([^>]*\bs=["'](""" + known + rb""")["'][^>]*)>""")
+    for chunk in _chunks(package, part):
+        for error in _ERROR.finditer(chunk):
+            value = _VALUE.search(error[2])
+            _mark(facts.errors, error[1], value[1].decode() if value else "#ERROR!")
+        if b"f" in chunk and (b"<f" in chunk or b":f" in chunk):
+            for formula in _UNCALCULATED.finditer(chunk):
+                where = _position(formula[1])
+                blank_text = _TEXT_TYPE.search(formula[1]) and not formula[2].endswith(b"c>")
+                if where and not blank_text:
+                    facts.uncalculated.add(where)
+        if styled is not None:
+            for cell in styled.finditer(chunk):
+                _mark(facts.shown, cell[1], styles[cell[2]])
+        for row in _HIDDEN_ROW.finditer(chunk):
+            if number := _ROW_NUMBER.search(row[1]):
+                facts.hidden_rows.add(int(number[1]) - 1)
+        for column in _COLUMN.finditer(chunk):
+            span = {key: int(value) for key, value in _SPAN.findall(column[1])}
+            if b"min" in span and b"max" in span and span[b"max"] - span[b"min"] < 1000:
+                facts.hidden_columns |= set(range(span[b"min"] - 1, span[b"max"]))
+        for far in _FAR.finditer(chunk):
+            facts.far_column = max(facts.far_column, _column(far[1]))
+        if last := chunk.rfind(b"row "):
+            number = _LAST_ROW.search(chunk, max(0, chunk.rfind(b"<", 0, last)))
+            if number:
+                facts.last_row = max(facts.last_row, int(number[1]))
+    return facts
+
+
+def _column(letters: bytes) -> int:
+    index = 0
+    for letter in letters:
+        index = index * 26 + letter - 64
+    return index - 1
+
+
+def _position(attributes: bytes) -> tuple[int, int] | None:
+    reference = _REFERENCE.search(attributes)
+    return (int(reference[2]) - 1, _column(reference[1])) if reference else None
+
+
+def _mark(into: dict[tuple[int, int], str], attributes: bytes, what: str) -> None:
+    where = _position(attributes)
+    if where is not None:
+        into[where] = what

@@ -1,0 +1,430 @@
+"""Header text to the field that it means, with how sure that is and why.
+
+Three steps, all over data files beside this one: a wording known as a whole
+(``header_words.csv``); else its words, each standing for a concept of the trade
+(``header_concepts.csv``), against the concepts a field needs (``header_patterns.csv``); else
+words one slip of the pen away from known ones. A header that lacks one concept of a field is a
+question, and so is one that fits two fields; a word for something else (a motor, a diameter)
+rules a field out.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+from itertools import islice, product
+
+from rapidfuzz.distance import OSA
+
+from ..register.fields import FIELDS
+from ..units import factor
+from .data import rows
+from .quantities import TONS, parse_unit
+
+__all__ = ["Match", "fits_unit", "match_header", "split_unit", "word_list"]
+
+MAPPED = 0.7
+"""A header is taken for a field from this confidence on; below, it is a question."""
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """What a header may mean.
+
+    Attributes
+    ----------
+    field
+        The field, or None.
+    confidence
+        0 to 1; of `field`, or of the best candidate.
+    candidates
+        Fields it could be where it is a question.
+    unit, unit_source
+        Unit the header names (canonical, or `quantities.TONS`), None where it names none.
+    why
+        Reasons in words.
+    known
+        Whether the wording means something in the vocabulary, if only "none of the fields".
+    """
+
+    field: str | None
+    confidence: float
+    candidates: tuple[str, ...]
+    unit: str | None
+    why: str
+    known: bool
+
+
+# --- words -----------------------------------------------------------------------------------
+
+_UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
+
+
+def word_list(text: str) -> tuple[str, ...]:
+    """Words of a text in lower case without accents: ``"Belt Width_(mm)"`` gives three."""
+    text = re.sub(r"(?<=[a-zäöü])(?=[A-ZÄÖÜ][a-zäöü])", " ", text)
+    text = unicodedata.normalize("NFC", text).casefold().translate(_UMLAUTS)
+    text = "".join(
+        sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign)
+    )
+    return tuple(re.findall(r"[a-z]+|\d+[a-z]*|%|#", text))
+
+
+@dataclass(frozen=True, slots=True)
+class _Pattern:
+    field: str
+    needs: frozenset[str]
+    allows: frozenset[str]
+    unit_needed: bool
+
+
+# Said of almost anything, so they never rule a field out.
+_NEUTRAL = frozenset({"conveyor", "design", "rated", "operating", "end"})
+# Group headings and sheet names under which a bare "Width" still means the belt's.
+_BELT_GROUP = _NEUTRAL | {
+    "belt", "area", "name", "description", "id", "tag", "material", "notes", "number", "kind",
+    "lift", "capacity", "horizontal", "vertical",
+}  # fmt: skip
+# What belongs to another machine or record, whatever stands under it.
+_FOREIGN = frozenset(
+    {"motor", "gearbox", "drive", "takeup", "brake", "hopper", "machine", "maker", "date"}
+    | {"person", "frequency", "lagging", "temperature", "volume", "trouble", "gallery"}
+)
+
+
+@cache
+def _wordings() -> dict[tuple[str, ...], tuple[str, tuple[str, ...]]]:
+    """Wording to its rule and fields, once with its unit and once without."""
+    found: dict[tuple[str, ...], tuple[str, tuple[str, ...]]] = {}
+    for row in rows("header_words.csv"):
+        entry = (row["rule"], tuple(row["fields"].split()))
+        found.setdefault(word_list(row["wording"]), entry)
+    for row in rows("header_words.csv"):
+        entry = (row["rule"], tuple(row["fields"].split()))
+        bare, unit = split_unit(row["wording"])
+        if unit is not None and bare:
+            found.setdefault(word_list(bare), entry)
+    return found
+
+
+@cache
+def _concepts() -> dict[tuple[str, ...], tuple[frozenset[str], ...]]:
+    """Word or phrase to the sets of concepts it may stand for."""
+    found: dict[tuple[str, ...], tuple[frozenset[str], ...]] = {}
+    for row in rows("header_concepts.csv"):
+        if not row["concept"]:
+            continue
+        meaning = frozenset(row["concept"].split())
+        for word in row["words"].split("|"):
+            key = word_list(word)
+            known = found.get(key, ())
+            if meaning not in known:
+                found[key] = (*known, meaning)
+    return found
+
+
+@cache
+def _empty_words() -> frozenset[str]:
+    """Words that say nothing about the field: articles, prepositions, "value"."""
+    return frozenset(
+        word
+        for row in rows("header_concepts.csv")
+        if not row["concept"]
+        for word in row["words"].split("|")
+    )
+
+
+@cache
+def _long_words() -> tuple[str, ...]:
+    return tuple(key[0] for key in _concepts() if len(key) == 1 and len(key[0]) >= 5)
+
+
+@cache
+def _patterns() -> tuple[_Pattern, ...]:
+    return tuple(
+        _Pattern(
+            row["field"],
+            frozenset(row["needs"].split()),
+            frozenset(row["needs"].split()) | frozenset(row["may"].split()) | _NEUTRAL,
+            row["unit"] == "required",
+        )
+        for row in rows("header_patterns.csv")
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Meaning:
+    """Concept sets a text may stand for, the words nothing is known of, and slips forgiven."""
+
+    choices: tuple[frozenset[str], ...]
+    unknown: tuple[str, ...]
+    slips: tuple[str, ...]
+
+
+@cache
+def _meaning(text: str) -> _Meaning:
+    words = word_list(text)
+    concepts = _concepts()
+    alternatives: list[tuple[frozenset[str], ...]] = []
+    unknown: list[str] = []
+    slips: list[str] = []
+    at = 0
+    while at < len(words):
+        for size in range(min(4, len(words) - at), 0, -1):
+            key = words[at : at + size]
+            found = concepts.get(key) or (size > 1 and concepts.get(("".join(key),))) or None
+            if found:
+                alternatives.append(found)
+                at += size
+                break
+        else:
+            word = words[at]
+            at += 1
+            if word in _empty_words() or word.isdigit():
+                continue
+            if parts := _compound(word) or concepts.get((word.removesuffix("s"),)):
+                alternatives.append(parts)
+            elif near := _near(word):
+                slips.append(f"{word!r} read as {near!r}")
+                alternatives.append(concepts[near,])
+            else:
+                unknown.append(word)
+    choices = {frozenset().union(*choice) for choice in islice(product(*alternatives), 64)}
+    return _Meaning(tuple(sorted(choices, key=sorted)), tuple(unknown), tuple(slips))
+
+
+def _compound(word: str) -> tuple[frozenset[str], ...] | None:
+    """Concepts of a word joined from two known ones, as German does."""
+    concepts = _concepts()
+    for cut in range(3, len(word) - 2):
+        first, second = word[:cut], word[cut:]
+        for head in (first, first.removesuffix("s"), first.removesuffix("en")):
+            one, two = concepts.get((head,)), concepts.get((second,))
+            if one and two and len(head) >= 3:
+                return tuple(a | b for a in one for b in two)
+    return None
+
+
+def _near(word: str) -> str | None:
+    """Known word that differs by one slip (two in a long word), if it is the only one."""
+    if len(word) < 5:
+        return None
+    allowed = 1 if len(word) < 9 else 2
+    found: dict[int, set[str]] = {}
+    for known in _long_words():
+        if known[0] == word[0]:
+            distance = OSA.distance(word, known, score_cutoff=allowed)
+            if distance <= allowed:
+                found.setdefault(distance, set()).add(known)
+    if not found:
+        return None
+    nearest = found[min(found)]
+    meanings = {_concepts()[known,] for known in nearest}
+    return min(nearest) if len(meanings) == 1 else None
+
+
+# --- units -----------------------------------------------------------------------------------
+
+_BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
+_CURRENCY = re.compile(
+    r"(?:[$€£¥]|[a-z]{3})\s*(?:/|per)\s*(?:(?P<hour>h|hr|hour|std)|(?P<tonne>t|te|tonne))\Z",
+    re.IGNORECASE,
+)
+
+
+def _one_unit(text: str) -> str | None:
+    text = text.strip(" ,;:-")
+    if not text:
+        return None
+    if money := _CURRENCY.match(text):
+        return "currency/h" if money["hour"] else "currency/t"
+    return parse_unit(text)
+
+
+def split_unit(header: str) -> tuple[str, str | None]:
+    """Split a header into its wording and the unit it names, if any.
+
+    Units stand in brackets, after a comma or dash, or as the last words.
+    """
+    header = " ".join(header.split())
+    for bracket in _BRACKETS.finditer(header):
+        inside = bracket[1].strip()
+        unit, rest = _one_unit(inside), ""
+        if unit is None:
+            parts = re.split(r"\s*[,;]\s*|\s+", inside, maxsplit=1)
+            if len(parts) == 2 and parts[0] not in ("-", "'") and (unit := _one_unit(parts[0])):
+                rest = parts[1]
+        if unit is not None:
+            before, after = header[: bracket.start()], header[bracket.end() :]
+            return " ".join(f"{before} {rest} {after}".split()), unit
+    words = header.split(" ")
+    for count in (3, 2, 1):
+        if len(words) > count:
+            tail = " ".join(words[-count:])
+            unit = _one_unit(tail) if not tail.startswith(("-", "–")) or len(tail) > 2 else None
+            if unit is not None and tail.casefold() not in ("ratio", "fraction", "-", "n", "t"):
+                rest = re.sub(r"[\s,;:–-]+\Z|\s+in\Z", "", " ".join(words[:-count]), flags=re.I)
+                return rest, unit
+    for cut in (header.rfind(","), header.rfind(" - "), header.rfind("–")):
+        if cut > 0 and (unit := _one_unit(header[cut + 1 :].strip(" -"))):
+            return header[:cut].strip(" ,"), unit
+    if words and len(words) == 1 and words[0].startswith("%"):
+        return header, "%"
+    if header.startswith("% "):
+        return header[2:], "%"
+    return header, None
+
+
+def fits_unit(field: str, unit: str | None) -> bool:
+    """Whether numbers of `field` can be in `unit`; no unit fits every field."""
+    if unit is None:
+        return True
+    kind, own = FIELDS[field].kind, FIELDS[field].unit
+    if kind in ("number", "lift"):
+        return (own == "t/h") if unit == TONS else factor(unit, own) is not None
+    return kind == "count" and unit == "1"
+
+
+# --- matching --------------------------------------------------------------------------------
+
+
+@cache
+def match_header(header: str, group: str = "", sheet: str = "", unit: str | None = None) -> Match:
+    """Tell what one header means.
+
+    Parameters
+    ----------
+    header
+        Its text.
+    group
+        Text of the group headings above it, if any.
+    sheet
+        Name of the sheet: weaker evidence of the same kind as `group`.
+    unit
+        Canonical unit known from elsewhere (a units row), overriding none in the header.
+    """
+    bare, own_unit = split_unit(header)
+    unit = own_unit if own_unit is not None else unit
+    if known := _known_wording(header, bare, group, sheet, unit):
+        return known
+    return _by_concepts(bare or header, group, sheet, unit)
+
+
+def _known_wording(
+    header: str, bare: str, group: str, sheet: str, unit: str | None
+) -> Match | None:
+    wordings = _wordings()
+    for text in (header, bare):
+        rule, fields = wordings.get(word_list(text), ("", ()))
+        if not rule:
+            continue
+        if rule == "not":
+            if group and any(_by_concepts(bare, group, "", unit).candidates):
+                return None
+            return Match(None, 0.0, (), unit, "known wording for something else", True)
+        if rule == "ask":
+            return Match(None, 0.5, fields, unit, "the wording alone does not tell", True)
+        fitting = tuple(field for field in fields if fits_unit(field, unit))
+        if not fitting:
+            return Match(None, 0.0, (), unit, f"its unit {unit} does not fit", True)
+        if rule in ("alone", "with unit"):
+            if not all(_plain_context(part) for part in (group, sheet)):
+                return None
+            if rule == "with unit" and unit is None:
+                return Match(None, 0.5, fields, unit, "a width or length of what?", True)
+            return Match(fitting[0], 0.9, (), unit, "known wording", True)
+        if group and _foreign(group):
+            return Match(None, 0.5, fitting, unit, f"stands under {group!r}", True)
+        return Match(fitting[0], 1.0, (), unit, "known wording", True)
+    return None
+
+
+def _plain_context(text: str) -> bool:
+    return all(choice <= _BELT_GROUP for choice in _meaning(text).choices)
+
+
+def _foreign(text: str) -> bool:
+    return any(choice & _FOREIGN for choice in _meaning(text).choices)
+
+
+def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
+    meaning = _meaning(text)
+    contexts: list[tuple[str, Iterable[frozenset[str]], float]] = [
+        ("", (frozenset(),), 0.0),
+        (group, _meaning(group).choices if group else (), 0.0),
+        (f"{sheet} {group}", _meaning(f"{sheet} {group}").choices if sheet else (), 0.1),
+    ]
+    if not any(meaning.choices) and not group:
+        return Match(None, 0.0, (), unit, "no known word", False)
+    if group and _foreign(group):
+        return Match(None, 0.0, (), unit, f"stands under {group!r}", True)
+    full: dict[str, tuple[float, int, str]] = {}
+    nearly: dict[str, float] = {}
+    for context, choices, cost in contexts:
+        for around, leaf in product(choices, meaning.choices):
+            _try_patterns(leaf, around, context, cost, unit, full, nearly)
+    penalty = 0.08 * len(meaning.slips) + 0.2 * len(meaning.unknown)
+    if full:
+        return _best(full, meaning, penalty, unit)
+    candidates = tuple(sorted(nearly))
+    if candidates and len(candidates) <= 6:
+        return Match(None, 0.5 - penalty, candidates, unit, "a word is missing to tell", True)
+    return Match(None, 0.0, (), unit, "fits no field", bool(meaning.choices[0]))
+
+
+def _try_patterns(
+    leaf: frozenset[str],
+    around: frozenset[str],
+    context: str,
+    cost: float,
+    unit: str | None,
+    full: dict[str, tuple[float, int, str]],
+    nearly: dict[str, float],
+) -> None:
+    if not leaf:
+        return
+    shares = {"ratio"} if unit in ("%", "1") else set()
+    for pattern in _patterns():
+        if not leaf <= pattern.allows | {"ratio"} or not fits_unit(pattern.field, unit):
+            continue
+        if leaf - pattern.allows:
+            continue
+        have = leaf | around | (shares if FIELDS[pattern.field].unit == "1" else frozenset())
+        missing = pattern.needs - have
+        if not missing and (leaf & pattern.needs or leaf <= _NEUTRAL):
+            if pattern.unit_needed and unit is None:
+                nearly.setdefault(pattern.field, 0.5)
+                continue
+            used = bool(pattern.needs - leaf - shares)
+            why = f"words for {' + '.join(sorted(pattern.needs))}"
+            if used:
+                why += f", with {context.strip()!r} above"
+            entry = (0.95 - cost * used, len(pattern.needs), why)
+            if pattern.field not in full or entry > full[pattern.field]:
+                full[pattern.field] = entry
+        elif len(missing) == 1 and leaf & pattern.needs and not around:
+            nearly.setdefault(pattern.field, 0.5)
+
+
+def _best(
+    full: dict[str, tuple[float, int, str]],
+    meaning: _Meaning,
+    penalty: float,
+    unit: str | None,
+) -> Match:
+    most = max(size for _, size, _ in full.values())
+    best = {field: entry for field, entry in full.items() if entry[1] == most}
+    field, (confidence, _, why) = max(best.items(), key=lambda item: item[1][0])
+    if meaning.slips:
+        why += "; " + ", ".join(meaning.slips)
+    if meaning.unknown:
+        why += "; not known: " + ", ".join(map(repr, meaning.unknown))
+    if len(best) > 1:
+        return Match(None, 0.5, tuple(sorted(best)), unit, "fits more than one field", True)
+    confidence = round(max(confidence - penalty, 0.0), 2)
+    if confidence < MAPPED:
+        return Match(None, confidence, (field,), unit, why, True)
+    return Match(field, confidence, (), unit, why, True)

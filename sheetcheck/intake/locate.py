@@ -1,0 +1,406 @@
+"""Finding tables on a sheet: which rows are headings, where the body begins and ends.
+
+A heading row is one of words that the vocabulary knows. Group headings stand above it, perhaps a
+units row below. The body runs to the next heading row or the end of the sheet; section headings,
+totals, repeated headings and footnotes in it are left out and listed.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import cache
+
+from ..register.register import Skipped
+from .grid import Fault, Grid, Value, column_letter, is_blank, plain_text
+from .headers import match_header, split_unit, word_list
+from .quantities import parse_unit
+from .table import Heading, Table
+
+__all__ = ["find_tables", "heading_score"]
+
+_TOTAL = re.compile(
+    r"(?:sub|grand)?[\s-]*(?:total|totals|sum|average|mean|minimum|maximum|gesamt|summe|"
+    r"zwischensumme|mittelwert|suma|promedio|soma|media|moyenne|somme|total general)\b",
+    re.IGNORECASE,
+)
+_NUMERIC = re.compile(r"[-+~<>±]?\s*\d")
+_ALL_SIZES = re.compile(
+    r"\b(?:all\s+)?(?:dimensions|sizes|lengths|maße|masse|medidas|dimensiones|medidas|cotes)\b"
+    r"[^.;]*?\b(?:in|are|en|em|:)\s+(mm|cm|m|in|inches|ft|feet|millimetres|metres|meters)\b",
+    re.IGNORECASE,
+)
+_DEPTH = 4
+"""Most rows that the headings of one table take, a units row included."""
+
+
+@cache
+def heading_score(text: str) -> float:
+    """How much a cell's text looks like a column heading: 1 known, 0.6 half known, 0 not."""
+    if not text or len(text) > 120 or _NUMERIC.match(text):
+        return 0.0
+    match = match_header(text)
+    if match.field is not None:
+        return 1.0
+    if match.candidates:
+        return 0.6
+    return 0.5 if match.known and match.why.startswith("known wording") else 0.0
+
+
+@dataclass
+class _Block:
+    """Zero-based heading rows (group rows, leaf, units row) and columns of one table."""
+
+    top: int
+    leaf: int
+    units: int | None
+    last: int
+    columns: list[int]
+
+
+def find_tables(grid: Grid) -> list[Table]:
+    """Find every table of the sheet that has known headings, in the order of rows.
+
+    Parameters
+    ----------
+    grid
+        The sheet.
+
+    Returns
+    -------
+    list of Table
+        Without a judgement on whether they are about conveyors.
+    """
+    blocks = _blocks(grid)
+    tables: list[Table] = []
+    for index, block in enumerate(blocks):
+        end = blocks[index + 1].top if index + 1 < len(blocks) else len(grid.rows)
+        for columns in _beside(grid, block):
+            table = _read_body(grid, replace(block, columns=columns), end)
+            previous = tables[-1] if tables else None
+            if previous and _repeats(previous, table):
+                _append(previous, table, block)
+            else:
+                tables.append(table)
+    return [table for table in tables if len(table)]
+
+
+# --- headings --------------------------------------------------------------------------------
+
+
+def _row_score(row: list[Value]) -> float:
+    """Sum of heading scores, 0 where the row holds numbers or too few words are known."""
+    texts: list[str] = []
+    for value in row:
+        if value is None or value == "":
+            continue
+        if not isinstance(value, str):
+            return 0.0
+        if text := value.strip():
+            texts.append(text)
+    if len(texts) < 2:
+        return 0.0
+    score = sum(heading_score(" ".join(text.split())) for text in dict.fromkeys(texts))
+    return score if score >= 1.6 and score >= 0.3 * len(texts) else 0.0
+
+
+def _blocks(grid: Grid) -> list[_Block]:
+    scores = {at: score for at, row in enumerate(grid.rows) if (score := _row_score(row))}
+    blocks: list[_Block] = []
+    taken = -1
+    for at in scores:
+        if at <= taken:
+            continue
+        leaf = at
+        for following in range(at + 1, min(at + 3, len(grid.rows))):
+            if scores.get(following, 0) > scores[leaf] or (
+                following in scores and _under_groups(grid, leaf, following)
+            ):
+                leaf = following
+        if leaf in scores and not _worth(grid, leaf, scores[leaf]):
+            continue
+        units = leaf + 1 if _is_units_row(grid, leaf + 1) else None
+        last = units if units is not None else leaf
+        top = leaf
+        while top - 1 > taken and leaf - top < _DEPTH - 2 and _is_group_row(grid, top - 1, leaf):
+            top -= 1
+        columns = [
+            column
+            for column in range(grid.width)
+            if any(not is_blank(grid.rows[row][column]) for row in range(top, leaf + 1))
+        ]
+        blocks.append(_Block(top, leaf, units, last, columns))
+        taken = last
+    return blocks
+
+
+def _worth(grid: Grid, leaf: int, score: float) -> bool:
+    filled = sum(not is_blank(value) for value in grid.rows[leaf])
+    return score >= 2.2 or filled <= 4
+
+
+def _under_groups(grid: Grid, upper: int, lower: int) -> bool:
+    """Whether headings stand in both rows because the upper one holds groups."""
+    return any(
+        area.top == upper and area.right > area.left and area.bottom < lower
+        for area in grid.merged
+        if area.top <= upper <= area.bottom
+    )
+
+
+def _is_units_row(grid: Grid, at: int) -> bool:
+    if at >= len(grid.rows):
+        return False
+    texts = [value for value in grid.rows[at] if not is_blank(value)]
+    units = [text for text in texts if isinstance(text, str) and _unit_of(text) is not None]
+    return bool(units) and (len(units) == len(texts) or len(units) >= max(2, 0.5 * len(texts)))
+
+
+def _unit_of(text: str) -> str | None:
+    unit = parse_unit(text)
+    return unit if unit is not None or text.strip() not in ("-", "–") else "1"
+
+
+def _is_group_row(grid: Grid, at: int, leaf: int) -> bool:
+    """Whether row `at` holds headings of groups of the columns below it."""
+    row = grid.rows[at]
+    filled = [column for column, value in enumerate(row) if not is_blank(value)]
+    if not filled or any(not isinstance(row[column], str) for column in filled):
+        return False
+    below = sum(not is_blank(value) for value in grid.rows[leaf])
+    spans = [
+        area for area in grid.merged if area.top <= at <= area.bottom and area.right > area.left
+    ]
+    if any(area.right - area.left + 1 >= 0.6 * max(below, 3) for area in spans):
+        return False  # a title across the whole table
+    texts = [str(row[column]) for column in filled]
+    if any(len(text) > 60 for text in texts):
+        return False
+    if len(filled) == 1:
+        return bool(spans)
+    return bool(spans) or len(filled) >= 2
+
+
+def _headings(grid: Grid, block: _Block) -> list[Heading]:
+    """Headings of a block's columns, group texts spread over the columns they span."""
+    rows: list[list[str]] = []
+    for at in range(block.top, block.leaf + 1):
+        texts = [plain_text(value) for value in grid.rows[at]]
+        spread = list(texts)
+        areas = [area for area in grid.merged if area.top <= at <= area.bottom]
+        for area in areas:
+            text = plain_text(grid.rows[area.top][area.left])
+            for column in range(area.left, min(area.right + 1, grid.width)):
+                if at > area.top and area.left == area.right:
+                    spread[column] = ""  # a tall heading is told once
+                else:
+                    spread[column] = text
+        wide = any(area.right > area.left for area in areas)
+        if at < block.leaf and not wide:
+            _fill_right(spread, [plain_text(value) for value in grid.rows[at + 1]])
+        rows.append(spread)
+    headings = []
+    for column in block.columns:
+        parts = [row[column] for row in rows if row[column]]
+        parts = list(dict.fromkeys(parts))
+        unit = "" if block.units is None else plain_text(grid.rows[block.units][column])
+        text = parts[-1] if parts else ""
+        shown = " | ".join([*parts, unit] if unit else parts)
+        headings.append(
+            Heading(
+                text,
+                " ".join(parts[:-1]),
+                unit,
+                column_letter(column),
+                shown,
+                column in grid.hidden_columns,
+            )
+        )
+    return headings
+
+
+def _fill_right(texts: list[str], below: list[str]) -> None:
+    """Spread group headings that were not merged to the right, over columns with a heading."""
+    current = ""
+    for column, text in enumerate(texts):
+        if text:
+            current = text if below[column] else ""
+        elif below[column]:
+            texts[column] = current
+        else:
+            current = ""
+
+
+def _beside(grid: Grid, block: _Block) -> list[list[int]]:
+    """Split a block into tables that stand side by side, each with a tag column of its own."""
+    runs: list[list[int]] = []
+    for column in block.columns:
+        if runs and column == runs[-1][-1] + 1:
+            runs[-1].append(column)
+        else:
+            runs.append([column])
+    if len(runs) == 1:
+        return runs
+    tagged = [
+        any(_is_tag(plain_text(grid.rows[block.leaf][column])) for column in run) for run in runs
+    ]
+    if sum(tagged) < 2:
+        return [block.columns]
+    joined: list[list[int]] = []
+    for run, own in zip(runs, tagged, strict=True):
+        if own or not joined:
+            joined.append(list(run))
+        else:
+            joined[-1] += run
+    return joined
+
+
+def _is_tag(text: str) -> bool:
+    match = match_header(text)
+    return match.field == "tag" or "tag" in match.candidates
+
+
+# --- the body --------------------------------------------------------------------------------
+
+
+def _repeats(previous: Table, table: Table) -> bool:
+    return [word_list(h.shown) for h in previous.headings] == [
+        word_list(h.shown) for h in table.headings
+    ] and [h.place for h in previous.headings] == [h.place for h in table.headings]
+
+
+def _append(previous: Table, table: Table, block: _Block) -> None:
+    """Add a part that stands under a repeated heading."""
+    previous.skipped.append(
+        Skipped(table.sheet, block.leaf + 1, table.headings[0].shown, "repeated heading")
+    )
+    offset = len(previous)
+    for column, more in zip(previous.columns, table.columns, strict=True):
+        column.extend(more)
+    last = previous.sections[-1] if previous.sections else ("", "")
+    previous.sections += [own if own[0] else last for own in table.sections]
+    previous.carried |= {(row + offset, column) for row, column in table.carried}
+    previous.hidden_rows |= table.hidden_rows
+    previous.at += table.at
+    previous.skipped += table.skipped
+
+
+def _tag_column(headings: list[Heading]) -> int:
+    """Column that rows are told by: the tag's if one is known, else the first."""
+    ranked = sorted(
+        (0 if match.field == "tag" else 1, index)
+        for index, heading in enumerate(headings)
+        for match in [match_header(heading.text, heading.group)]
+        if match.field == "tag" or "tag" in match.candidates
+    )
+    return ranked[0][1] if ranked else 0
+
+
+def _read_body(grid: Grid, block: _Block, end: int) -> Table:
+    headings = _headings(grid, block)
+    table = Table(grid.sheet, headings, [[] for _ in headings], [])
+    table.header_rows = (block.top + 1, block.last + 1)
+    table.note_unit = _note_unit(grid, block.top)
+    tag = _tag_column(headings)
+    section = ("", "")
+    pending: list[tuple[int, str]] = []
+    above: list[Value] = []
+    for at in range(block.last + 1, end):
+        row = grid.rows[at]
+        values = [row[column] for column in block.columns]
+        filled = [index for index, value in enumerate(values) if not is_blank(value)]
+        if not filled:
+            continue
+        text = plain_text(values[filled[0]])
+        if len(filled) == 1 and isinstance(values[filled[0]], str) and not _tall(grid, at, block):
+            pending.append((at, text))
+            continue
+        words = [v for v in values[: max(tag, filled[0]) + 2] if isinstance(v, str)]
+        if any(_TOTAL.match(word.strip()) for word in words):
+            table.skipped.append(Skipped(grid.sheet, at + 1, text, "total"))
+            continue
+        if _is_repeated(values, headings):
+            table.skipped.append(Skipped(grid.sheet, at + 1, text, "repeated heading"))
+            continue
+        if block.units is None and _is_units_row(grid, at) and not len(table):
+            table.skipped.append(Skipped(grid.sheet, at + 1, text, "units"))
+            continue
+        for line, words_there in pending:
+            table.skipped.append(Skipped(grid.sheet, line + 1, words_there, "section heading"))
+            section = (words_there, f"{column_letter(_first(grid.rows[line]))}{line + 1}")
+        pending = []
+        _carry(grid, block, at, values, above, table)
+        for column, value in zip(table.columns, values, strict=True):
+            column.append(value)
+        table.at.append((grid.sheet, at + 1))
+        table.sections.append(section)
+        if at in grid.hidden_rows:
+            table.hidden_rows.add(at + 1)
+        above = values
+    for line, words_there in pending:
+        table.skipped.append(Skipped(grid.sheet, line + 1, words_there, "note below the table"))
+    return table
+
+
+def _first(row: list[Value]) -> int:
+    return next(column for column, value in enumerate(row) if not is_blank(value))
+
+
+def _tall(grid: Grid, at: int, block: _Block) -> bool:
+    """Whether a row of one value continues cells merged from the row above."""
+    return any(
+        area.top < at <= area.bottom
+        for column in block.columns
+        if (area := grid.area_at.get((at, column))) is not None
+    )
+
+
+_DITTO = frozenset(
+    {'"', "''", "”", "〃", "do", "do.", "ditto", "dito", "idem", "id.", '-"-', '–"–'}
+)
+
+
+def _carry(
+    grid: Grid, block: _Block, at: int, values: list[Value], above: list[Value], table: Table
+) -> None:
+    """Fill `values` from tall merged cells and ditto marks."""
+    for index, column in enumerate(block.columns):
+        value = values[index]
+        if is_blank(value):
+            area = grid.area_at.get((at, column))
+            if area is not None and area.top < at and area.left == column and above:
+                values[index] = grid.rows[area.top][area.left]
+                table.carried.add((len(table), index))
+        elif isinstance(value, str) and value.strip().casefold() in _DITTO:
+            if above and not is_blank(above[index]):
+                values[index] = above[index]
+                table.carried.add((len(table), index))
+            else:
+                values[index] = Fault(
+                    value, "is a ditto mark with nothing above it", "Type the value."
+                )
+
+
+def _is_repeated(values: list[Value], headings: list[Heading]) -> bool:
+    pairs = [
+        (word_list(value), word_list(heading.text))
+        for value, heading in zip(values, headings, strict=True)
+        if isinstance(value, str) and value.strip()
+    ]
+    same = sum(one == other for one, other in pairs)
+    return same >= 2 and same >= 0.6 * len(pairs)
+
+
+def _note_unit(grid: Grid, top: int) -> str | None:
+    """Unit of length that a line above the table gives for all its sizes."""
+    for row in grid.rows[max(0, top - 12) : top]:
+        for value in row:
+            if isinstance(value, str) and (found := _ALL_SIZES.search(value)):
+                return parse_unit(found[1])
+    return None
+
+
+def unit_text(heading: Heading) -> str | None:
+    """Canonical unit a heading names, in its text or in the units row."""
+    named = split_unit(heading.text)[1]
+    return named if named is not None else _unit_of(heading.unit_text)

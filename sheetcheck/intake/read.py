@@ -1,0 +1,304 @@
+"""A workbook to a register: the one way in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from ..errors import UnusableCall, UnusableInput
+from ..register.derive import complete
+from ..register.fields import FIELDS
+from ..register.register import (
+    Column,
+    Problem,
+    Register,
+    Skipped,
+)
+from .assemble import assemble, columns_of, problems_of
+from .assign import assign
+from .columns import ColumnMap
+from .convert import Marks, Noted, convert
+from .forms import find_forms
+from .grid import Grid, is_blank, plain_text
+from .join import Part, join_rows
+from .locate import find_tables
+from .table import Table
+from .workbook import Book, open_book
+
+__all__ = ["Description", "describe_columns", "read_register"]
+
+
+@dataclass(frozen=True, slots=True)
+class Description:
+    """How a workbook was understood, before any value is read.
+
+    Attributes
+    ----------
+    columns
+        Every column of the tables found.
+    tables
+        (sheet, first heading row, last heading row, rows, kind) of each table.
+    questions
+        (sheet, column, question) of what the user should settle.
+    missing
+        Fields that no column gives.
+    """
+
+    columns: list[Column]
+    tables: list[tuple[str, int, int, int, str]]
+    questions: list[tuple[str, str, str]]
+    missing: list[str]
+
+
+def read_register(
+    path: str | Path, *, column_map: ColumnMap | None = None, sheet: str | None = None
+) -> Register:
+    """Read a workbook.
+
+    Parameters
+    ----------
+    path
+        The workbook; it is only read.
+    column_map
+        The user's decisions about columns.
+    sheet
+        The only sheet to read.
+
+    Returns
+    -------
+    Register
+        Values in SI, derived values included.
+
+    Raises
+    ------
+    UnusableInput
+        Where the file cannot be read, has no conveyor table or no tag column.
+    """
+    book = open_book(path)
+    parts = _parts(book, column_map, sheet)
+    marks = Marks.of(_number_texts(parts))
+    tons = _tons(parts)
+    for part in parts:
+        for name, index in part.fields.items():
+            unit = part.assigned[index].unit
+            part.values[name] = convert(name, part.table.columns[index], unit, marks, tons=tons)
+        _drop_untagged(part)
+    parts = [part for part in parts if len(part.table)]
+    if not parts:
+        raise UnusableInput(book.file, "no row has a tag", "Fill the tag column.")
+    joined = join_rows(parts, _main(parts))
+    register = assemble(book, parts, joined, tons)
+    if column_map is not None:
+        register.problems += [
+            Problem(
+                entry.sheet,
+                (entry.column,) if entry.column else (),
+                entry.field,
+                entry.header,
+                f"the column map names a heading that is not there (its line {entry.line})",
+                "Correct the map, or save a new one.",
+            )
+            for entry in column_map.unused(register.columns)
+        ]
+    complete(register)
+    return register
+
+
+def describe_columns(
+    path: str | Path, *, column_map: ColumnMap | None = None, sheet: str | None = None
+) -> Description:
+    """Tell how a workbook's columns are understood; a missing tag column is no error here.
+
+    Parameters
+    ----------
+    path, column_map, sheet
+        As of `read_register`.
+    """
+    book = open_book(path)
+    parts = _understood(book, column_map, sheet)
+    parts = [part for part in parts if _is_conveyors(part)] or parts
+    tons = _tons(parts)
+    given = {name for part in parts for name in part.fields}
+    return Description(
+        columns=[column for part in parts for column in columns_of(part, tons)],
+        tables=[
+            (part.table.sheet, *part.table.header_rows, len(part.table), part.table.kind)
+            for part in parts
+        ],
+        questions=[
+            (part.table.sheet, heading.place, one.question)
+            for part in parts
+            for heading, one in zip(part.table.headings, part.assigned, strict=True)
+            if one.question
+        ],
+        missing=[name for name in FIELDS if name not in given],
+    )
+
+
+# --- tables ----------------------------------------------------------------------------------
+
+
+def _grids(book: Book, sheet: str | None) -> Sequence[Grid]:
+    if sheet is None:
+        return book.grids
+    chosen = [grid for grid in book.grids if grid.sheet.casefold() == sheet.casefold()]
+    if not chosen:
+        raise UnusableCall(
+            book.file,
+            f"there is no sheet {sheet!r} with cells in it",
+            f"Its sheets are {', '.join(map(repr, book.sheets))}.",
+        )
+    return chosen
+
+
+def _tables(grids: Sequence[Grid]) -> list[Table]:
+    """Tables of all sheets; a sheet without an upright one is tried as a form or sideways."""
+    tables: list[Table] = []
+    forms: list[Grid] = []
+    for grid in grids:
+        upright = find_tables(grid)
+        if any(_rows_told_by_tags(table) for table in upright):
+            tables += upright
+        else:
+            forms.append(grid)
+            tables += upright
+    return tables + find_forms(forms)
+
+
+def _rows_told_by_tags(table: Table) -> bool:
+    return any(one.field == "tag" for one in assign(table)) and len(table.headings) > 1
+
+
+def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> list[Part]:
+    parts = []
+    for table in _tables(_grids(book, sheet)):
+        assigned = assign(table, column_map)
+        fields = {one.field: at for at, one in enumerate(assigned) if one.field is not None}
+        parts.append(Part(table, assigned, fields))
+    return parts
+
+
+def _is_conveyors(part: Part) -> bool:
+    return "tag" in part.fields and any(FIELDS[name].group != "Identity" for name in part.fields)
+
+
+def _parts(book: Book, column_map: ColumnMap | None, sheet: str | None) -> list[Part]:
+    parts = _understood(book, column_map, sheet)
+    usable = [part for part in parts if _is_conveyors(part)]
+    if usable:
+        return usable
+    for part in parts:
+        table = part.table
+        if sum(FIELDS[name].group != "Identity" for name in part.fields) >= 2:
+            first, last = table.header_rows
+            rows = f"row {first}" if first == last else f"rows {first} to {last}"
+            raise UnusableInput(
+                f"{book.file}, sheet {table.sheet}, headings in {rows}",
+                "no column holds the conveyors' tags",
+                "Head that column 'Tag', or name it in a column map.",
+            )
+    raise UnusableInput(
+        book.file,
+        f"no conveyor table was found on {', '.join(grid.sheet for grid in book.grids)}",
+        "Give a register with a heading row such as 'Tag, Belt width (mm)', or start from a "
+        "blank one (the command 'blank').",
+    )
+
+
+def _main(parts: Sequence[Part]) -> list[int]:
+    """Choose the tables whose rows are the register's: the fullest, and those of its kind."""
+
+    def engineering(part: Part) -> set[str]:
+        return {name for name in part.fields if FIELDS[name].group != "Identity"}
+
+    def weight(index: int) -> tuple[int, int, int]:
+        own = engineering(parts[index])
+        belt = sum(FIELDS[name].per_belt for name in own)
+        return belt + len(own), len(parts[index].table), -index
+
+    best = max(range(len(parts)), key=weight)
+    fields = engineering(parts[best])
+    return [
+        index
+        for index, part in enumerate(parts)
+        if index == best or 2 * len(engineering(part) & fields) >= len(engineering(part) | fields)
+    ]
+
+
+def _drop_untagged(part: Part) -> None:
+    """Leave out rows without a tag, listed."""
+    table = part.table
+    tag = part.fields["tag"]
+    tags = part.values["tag"].values
+    empty = np.flatnonzero(tags == "").tolist()
+    if not empty:
+        return
+    for row in empty:
+        filled = [
+            column
+            for column, values in enumerate(table.columns)
+            if column != tag and not is_blank(values[row])
+        ]
+        sheet, number = table.at[row]
+        text = plain_text(table.columns[filled[0]][row]) if filled else ""
+        table.skipped.append(Skipped(sheet, number, text, "no tag"))
+        part.values["tag"].problems = [
+            noted for noted in part.values["tag"].problems if noted.row != row
+        ]
+        part.values["tag"].problems.append(
+            Noted(row, text, "the row has no tag and was left out", "Give the conveyor's tag.")
+        )
+    _keep_problems(part, set(empty))
+
+
+def _keep_problems(part: Part, dropped: set[int]) -> None:
+    """Turn a part's problems into sheet cells before rows go, then drop the rows."""
+    table = part.table
+    found = problems_of(part)
+    kept = [row for row in range(len(table)) if row not in dropped]
+    new = {row: at for at, row in enumerate(kept)}
+    index = np.array(kept, np.intp)
+    for column in part.values.values():
+        column.values = column.values[index]
+        if column.positions is not None:
+            column.positions = column.positions[index]
+        column.intervals = {new[r]: v for r, v in column.intervals.items() if r in new}
+        column.approximate = {new[r] for r in column.approximate if r in new}
+        column.problems = []
+    part.problems = found
+    table.columns = [[column[row] for row in kept] for column in table.columns]
+    table.cells = {(new[r], c): v for (r, c), v in table.cells.items() if r in new}
+    table.carried = {(new[r], c) for r, c in table.carried if r in new}
+    table.sections = [table.sections[row] for row in kept] if table.sections else []
+    table.at = [table.at[row] for row in kept]
+
+
+# --- evidence over the whole register --------------------------------------------------------
+
+
+def _number_texts(parts: Sequence[Part]) -> list[str]:
+    """Texts in number columns, for how the register writes numbers."""
+    return [
+        value
+        for part in parts
+        for name, index in part.fields.items()
+        if FIELDS[name].numeric
+        for value in part.table.columns[index]
+        if isinstance(value, str)
+    ]
+
+
+_METRIC = frozenset({"m", "mm", "cm", "m/s", "m/min", "kN/m", "N/mm", "kN", "kg/m", "t/m³"})
+_US = frozenset({"in", "ft", "ft/min", "ft/s", "lbf/in", "lbf", "lb/ft", "lb/ft³"})
+
+
+def _tons(parts: Sequence[Part]) -> str | None:
+    """Tell what a ton is, by the other units that headings name."""
+    units = {one.unit for part in parts for one in part.assigned if one.field and one.unit}
+    metric, us = units & _METRIC, units & _US
+    if us and not metric:
+        return "short ton/h"
+    return "t/h" if metric and not us else None

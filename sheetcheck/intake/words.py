@@ -1,0 +1,156 @@
+"""Words in cells: placeholders, yes and no in their spellings, and the words of each choice."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+from functools import cache
+
+from rapidfuzz.distance import OSA
+
+from ..register.fields import FIELDS, POSITIONS
+from .data import rows
+from .quantities import clean
+
+__all__ = ["Word", "is_placeholder", "read_choice", "read_yes"]
+
+_SPREAD = re.compile(r"[\s_]+")
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A word understood.
+
+    Attributes
+    ----------
+    value
+        The field's word, or ``"yes"``/``"no"``; "" where the text is a placeholder.
+    note
+        How it was read, where that is worth saying.
+    """
+
+    value: str
+    note: str = ""
+
+
+def _plain(text: str) -> str:
+    return _SPREAD.sub(" ", clean(text).casefold()).strip(" .,;:()[]") or clean(text).casefold()
+
+
+@cache
+def _cell_words() -> dict[str, str]:
+    return {
+        _plain(word): row["kind"]
+        for row in rows("cell_words.csv")
+        for word in row["word"].split("|")
+    }
+
+
+@cache
+def _choices(field: str) -> dict[str, str]:
+    """Words of a choice (or pulley lift) field to its choices."""
+    allowed = FIELDS[field].choices or tuple(POSITIONS)
+    words = {word: word for word in allowed}
+    for row in rows("choice_words.csv"):
+        if fnmatchcase(field, row["field"]) and row["choice"] in allowed:
+            words |= {_plain(word): row["choice"] for word in row["words"].split("|")}
+    return words
+
+
+@cache
+def is_placeholder(text: str) -> bool:
+    """Whether a text only says that there is no value: ``n/a``, ``TBC``, ``-`` and the like."""
+    return not text.strip() or _cell_words().get(_plain(text)) == "blank"
+
+
+_COUNT = re.compile(r"(\d{1,3})\s*(?:x|off|no\.?|nos\.?|pcs?\.?|stk\.?|stück|ea\.?|uds?\.?)?\Z")
+
+
+@cache
+def read_yes(field: str, text: str) -> Word | None:
+    """Read a yes/no cell; for cleaners and ploughs a count or a kind means yes.
+
+    Returns
+    -------
+    Word or None
+        None where the text says neither.
+    """
+    word = _plain(text)
+    kind = _cell_words().get(word)
+    if kind in ("yes", "no"):
+        return Word(kind)
+    if kind == "blank":
+        return Word("")
+    if kind == "held" or any(
+        word.startswith(held) for held, what in _cell_words().items() if what == "held"
+    ):
+        return Word("no", "not fitted yet, taken as no")
+    if count := _COUNT.match(word):
+        return Word("yes" if int(count[1]) else "no", "a count")
+    if word.startswith(
+        ("not ", "no ", "none", "kein", "sin ", "sem ", "sans ", "nicht ", "aucun")
+    ):
+        return (
+            Word("no") if re.search(r"\b(?:fitted|installed|present|provided)\b", word) else None
+        )
+    if word.startswith(("yes", "ja,", "ja ", "sí,", "sim,", "oui,")) and re.match(
+        r"\w+[ ,(;-]", word
+    ):
+        return Word("yes", "the rest of the cell was left out")
+    if field.endswith("_cleaner") or field == "tail_plough":
+        blades = _choices("primary_blade")
+        named = re.search(
+            r"\b(?:scraper|cleaner|blade|wiper|plough|plow|brush|type|raspador|abstreifer|racleur|"
+            r"v-type|diagonal)\b",
+            word,
+        )
+        if named or word in blades:
+            return Word("yes", "a kind is named")
+    return None
+
+
+_NEGATED = re.compile(
+    r"\b(?:not|no|non|never|ohne|kein\w*|sin|sem|sans|nicht|or|oder|versus|to be)\b"
+)
+
+
+@cache
+def read_choice(field: str, text: str) -> Word | None:
+    """Read a cell of a choice field, or the position word of a pulley lift.
+
+    Returns
+    -------
+    Word or None
+        None where the text is none of the field's words, or could be two of them.
+    """
+    word = _plain(text)
+    words = _choices(field)
+    if word in words:
+        return Word(words[word])
+    if is_placeholder(text):
+        return Word("")
+    if len(word) >= 5:
+        near = {words[known] for known in words if OSA.distance(word, known) <= 1}
+        if len(near) == 1:
+            return Word(near.pop(), "a slip of the pen was forgiven")
+    if re.search(
+        r"\b(?:not|no|non|never|ohne|kein\w*|sin|sem|sans|nicht|or|oder|versus|to be)\b", word
+    ):
+        return None
+    inside = {
+        choice
+        for known, choice in words.items()
+        if len(known) > 1 and re.search(rf"(?<!\w){re.escape(known)}(?!\w)", word)
+    }
+    inside -= {"other"} if len(inside) > 1 else set()
+    if len(inside) > 1:
+        # "impact idlers" holds "idlers": the longest wording decides if it holds the others.
+        held = sorted(
+            (known for known in words if re.search(rf"(?<!\w){re.escape(known)}(?!\w)", word)),
+            key=len,
+        )
+        longest = held[-1]
+        if all(known in longest for known in held):
+            inside = {words[longest]}
+    return Word(inside.pop(), "the word was found in a longer text") if len(inside) == 1 else None

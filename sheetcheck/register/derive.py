@@ -1,0 +1,381 @@
+"""Values derived from others, and problems that lie between fields; knows no workbook."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..units import factor
+from .fields import FIELDS
+from .register import Problem, Register
+
+__all__ = ["Designation", "complete", "parse_designation"]
+
+Numbers = np.ndarray[Any, np.dtype[np.float64]]
+
+SAFETY: dict[str, tuple[float, float]] = {"fabric": (8.0, 12.0), "steel cord": (6.5, 10.0)}
+"""Nominal strength ÷ rated tension, least and most, by carcass.
+
+Common practice, no published source (catalogue section 2).
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Designation:
+    """What a belt designation says.
+
+    Attributes
+    ----------
+    carcass
+        ``"fabric"``, ``"steel cord"`` or "".
+    nominal_strength
+        Breaking strength, kN/m; NaN where it says none.
+    rated_tension
+        Rated working tension, kN/m; NaN where it says none.
+    """
+
+    carcass: str = ""
+    nominal_strength: float = float("nan")
+    rated_tension: float = float("nan")
+
+
+_FABRIC = re.compile(
+    r"(?<![A-Z])(?:EP|PN|NN|PP|EE|N/N|P/P|E/P)\s*-?\s*(?P<strength>\d{2,4})(?!\d|\s*(?:PIW|MM)\b)"
+)
+_STEEL = re.compile(r"(?<![A-Z])ST\s*[-/]?\s*(?P<strength>\d{3,5})\b")
+_STEEL_WORD = re.compile(r"STEEL[\s-]*CORD|STAHLSEIL|CABLES? DE ACERO|\bSTEEL\b|\bST\b")
+_FABRIC_WORD = re.compile(
+    r"\b(?:EP|NN|PP|N/N|FABRIC|TEXTILE|PLY|PLIES|POLYESTER|NYLON|TELAS?|LONAS?)\b|\d\s*-?\s*PLY"
+)
+_PIW = re.compile(r"(?P<tension>\d{2,4})\s*PIW\b|\bPIW\s*(?P<after>\d{2,4})\b")
+_PLY = re.compile(r"\b(?P<ply>\d)\s*-?\s*PLY\s*[-/ ]?\s*(?P<tension>\d{3,4})\b(?!\s*N)")
+
+
+def parse_designation(text: str) -> Designation:
+    """Read a belt designation.
+
+    Parameters
+    ----------
+    text
+        Such as ``EP 800/4``, ``ST 2500``, ``3-ply 330`` or ``450 PIW``.
+
+    Returns
+    -------
+    Designation
+
+    Notes
+    -----
+    EP, NN and similar numbers are the breaking strength of the whole carcass in N/mm of width
+    (ISO 14890 designates textile belts so; from memory), ST numbers that of steel-cord belts
+    (ISO 15236-1; from memory). PIW classes, and the number after a ply count, are rated working
+    tensions in lbf per inch of width (from memory).
+    """
+    upper = " ".join(text.upper().split())
+    if steel := _STEEL.search(upper):
+        return Designation("steel cord", nominal_strength=float(steel["strength"]))
+    piw = _PIW.search(upper)
+    rated = float("nan")
+    to_si = factor("lbf/in", "kN/m")
+    assert to_si is not None
+    if piw:
+        rated = float(piw["tension"] or piw["after"]) * to_si
+    elif ply := _PLY.search(upper):
+        rated = float(ply["tension"]) * to_si
+    if fabric := _FABRIC.search(upper):
+        return Designation("fabric", float(fabric["strength"]), rated)
+    if _STEEL_WORD.search(upper):
+        return Designation("steel cord", rated_tension=rated)
+    if _FABRIC_WORD.search(upper) or not np.isnan(rated):
+        return Designation("fabric" if _FABRIC_WORD.search(upper) else "", rated_tension=rated)
+    return Designation()
+
+
+def complete(register: Register) -> None:
+    """Add derived values to a register, and problems between fields; changes it in place.
+
+    Parameters
+    ----------
+    register
+        Values in SI.
+
+    Notes
+    -----
+    Nothing that was recorded is overwritten, with one exception: a transition longer than its
+    conveyor is taken out, as the catalogue says.
+    """
+    _share_belt(register)
+    _drop_long_transitions(register)
+    _doubt_chutes(register)
+    _from_designation(register)
+    _rating_from_strength(register)
+    for end in ("tail", "head", "belt"):
+        _ratio_from_tension(register, end)
+    for cleaner in ("primary", "secondary"):
+        _cleaner_from_blade(register, cleaner)
+
+
+def _numbers(register: Register, name: str) -> Numbers | None:
+    return register.values.get(name)
+
+
+def _words(register: Register, name: str) -> np.ndarray[Any, Any] | None:
+    return register.values.get(name)
+
+
+def _ensure(register: Register, name: str) -> np.ndarray[Any, Any]:
+    """Column of a field, made empty where the source has none."""
+    if name not in register.values:
+        size = len(register)
+        kind = FIELDS[name].kind
+        register.values[name] = (
+            np.full(size, "", dtype="<U32")
+            if kind in ("text", "choice")
+            else np.full(size, np.nan)
+        )
+    return register.values[name]
+
+
+def _missing(register: Register, name: str, row: int) -> bool:
+    return register.value(row, name) is None
+
+
+def _cell(register: Register, row: int, *names: str) -> tuple[str, tuple[str, ...]]:
+    """Sheet of the first named value, and the cells of all that stand on that sheet."""
+    references = [register.cells.address(row, name) for name in names]
+    parts = [reference.rpartition("!") for reference in references if reference]
+    sheets = [sheet.strip("'").replace("''", "'") for sheet, _, _ in parts]
+    main = sheets[0] if sheets else register.cells.main(row)[0]
+    cells = tuple(
+        cell if sheet == main else f"{quoted}!{cell}"
+        for (quoted, _, cell), sheet in zip(parts, sheets, strict=True)
+    )
+    return main, cells
+
+
+def _between(
+    register: Register, row: int, names: tuple[str, str], problem: str, todo: str, used: bool
+) -> None:
+    sheet, cells = _cell(register, row, *names)
+    text = " and ".join(f"{register.value(row, name):.4g} m" for name in names)
+    register.problems.append(Problem(sheet, cells, names[0], text, problem, todo, used))
+
+
+def _known(*columns: Numbers) -> Iterator[int]:
+    yield from np.flatnonzero(~np.isnan(np.stack(columns)).any(axis=0)).tolist()
+
+
+def _share_belt(register: Register) -> None:
+    """Compare the rows of one conveyor: what belongs to the belt is the same on all of them."""
+    further = np.flatnonzero(register.first_row != np.arange(len(register))).tolist()
+    names = [name for name in register.values if FIELDS[name].per_belt]
+    for row in further:
+        first = int(register.first_row[row])
+        for name in names:
+            own, belt = register.value(row, name), register.value(first, name)
+            if belt is None or own == belt:
+                continue
+            if own is not None:
+                if not _close(own, belt):
+                    sheet, cells = _cell(register, first, name)
+                    more = _cell(register, row, name)
+                    both = cells + tuple(
+                        c if more[0] == sheet else f"{more[0]}!{c}" for c in more[1]
+                    )
+                    register.problems.append(
+                        Problem(
+                            sheet,
+                            both,
+                            name,
+                            f"{_shown(belt)} and {_shown(own)}",
+                            f"rows of one conveyor disagree about its {FIELDS[name].meaning}; "
+                            "each row kept its own value",
+                            "Correct whichever is wrong.",
+                            True,
+                        )
+                    )
+                continue
+            _copy(register, first, row, name)
+            address = register.cells.address(first, name)
+            if address is not None:
+                register.cells.exceptions[row, name] = address
+            register.derived[row, name] = f"{_shown(belt)}, from the conveyor's first row" + (
+                f" ({address})" if address else ""
+            )
+
+
+def _close(one: object, other: object) -> bool:
+    """Whether two values differ by rounding only (1 %)."""
+    if isinstance(one, float) and isinstance(other, float):
+        return abs(one - other) <= 0.01 * max(abs(one), abs(other))
+    return one == other
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, tuple):
+        return " to ".join(f"{end:.6g}" for end in value)
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
+
+
+def _copy(register: Register, source: int, target: int, name: str) -> None:
+    register.values[name][target] = register.values[name][source]
+    if name in register.positions:
+        register.positions[name][target] = register.positions[name][source]
+    if (source, name) in register.intervals:
+        register.intervals[target, name] = register.intervals[source, name]
+    if (source, name) in register.approximate:
+        register.approximate.add((target, name))
+
+
+def _drop_long_transitions(register: Register) -> None:
+    length = _numbers(register, "conveyor_length")
+    for end in ("tail", "head"):
+        name = f"{end}_transition_length"
+        transition = _numbers(register, name)
+        if length is None or transition is None:
+            continue
+        for row in np.flatnonzero(transition > length).tolist():
+            _between(
+                register,
+                row,
+                (name, "conveyor_length"),
+                "the transition is longer than the conveyor; the transition was not used",
+                "Correct whichever is wrong, or its unit.",
+                False,
+            )
+            transition[row] = np.nan
+            register.approximate.discard((row, name))
+
+
+def _doubt_chutes(register: Register) -> None:
+    chute, belt = _numbers(register, "chute_width_inside"), _numbers(register, "belt_width")
+    if chute is None or belt is None:
+        return
+    for row in _known(chute, belt):
+        if chute[row] < 0.2 * belt[row] or chute[row] > belt[row]:
+            wide = chute[row] > belt[row]
+            _between(
+                register,
+                row,
+                ("chute_width_inside", "belt_width"),
+                f"the chute is {'wider than' if wide else 'less than a fifth of'} the belt; "
+                "both were used",
+                "Confirm or correct the widths and their units.",
+                True,
+            )
+
+
+def _from_designation(register: Register) -> None:
+    texts = _words(register, "belt_designation")
+    if texts is None:
+        return
+    read = {text: parse_designation(text) for text in dict.fromkeys(texts.tolist()) if text}
+    for row, text in enumerate(texts.tolist()):
+        if not text:
+            continue
+        found = read[text]
+        if found.carcass and _missing(register, "belt_carcass", row):
+            column = _ensure(register, "belt_carcass")
+            if column.dtype.itemsize < 4 * len(found.carcass):
+                column = register.values["belt_carcass"] = column.astype("<U32")
+            column[row] = found.carcass
+            register.derived[row, "belt_carcass"] = f"{found.carcass}, from {text!r}"
+        for name, value in (
+            ("belt_nominal_strength", found.nominal_strength),
+            ("belt_rated_tension", found.rated_tension),
+        ):
+            if not np.isnan(value) and _missing(register, name, row):
+                _ensure(register, name)[row] = value
+                register.derived[row, name] = f"{value:.4g} kN/m, from {text!r}"
+
+
+def _rating_from_strength(register: Register) -> None:
+    strength, carcass = (
+        _numbers(register, "belt_nominal_strength"),
+        _words(register, "belt_carcass"),
+    )
+    if strength is None or carcass is None:
+        return
+    for row in _known(strength):
+        limits = SAFETY.get(str(carcass[row]))
+        if limits is None or not _missing(register, "belt_rated_tension", row):
+            continue
+        low, high = strength[row] / limits[1], strength[row] / limits[0]
+        _ensure(register, "belt_rated_tension")
+        register.intervals[row, "belt_rated_tension"] = (low, high)
+        register.derived[row, "belt_rated_tension"] = (
+            f"{low:.4g} to {high:.4g} kN/m: no rating recorded, nominal strength "
+            f"{strength[row]:.4g} kN/m divided by {limits[0]:g} to {limits[1]:g} "
+            f"({carcass[row]}; common practice)"
+        )
+
+
+def _ends(register: Register, row: int, name: str) -> tuple[float, float] | None:
+    value = register.value(row, name)
+    if isinstance(value, tuple):
+        return value
+    return None if value is None or isinstance(value, str) else (float(value), float(value))
+
+
+def _ratio_from_tension(register: Register, end: str) -> None:
+    tension, ratio = f"{end}_operating_tension", f"{end}_tension_ratio"
+    if not register.has(tension) or not register.has("belt_rated_tension"):
+        return
+    spec = FIELDS[ratio]
+    for row in range(len(register)):
+        pulled, rated = _ends(register, row, tension), _ends(register, row, "belt_rated_tension")
+        if pulled is None or rated is None or not _missing(register, ratio, row):
+            continue
+        low, high = pulled[0] / rated[1], pulled[1] / rated[0]
+        if not (spec.possible.holds(low) and spec.possible.holds(high)):
+            sheet, cells = _cell(register, row, tension, "belt_rated_tension")
+            register.problems.append(
+                Problem(
+                    sheet,
+                    cells,
+                    tension,
+                    f"{pulled[1]:.4g} and {rated[0]:.4g} kN/m",
+                    f"operating tension is {high:.3g} times the rating; no ratio was derived",
+                    "Correct the tension, the rating or their units.",
+                )
+            )
+            continue
+        column = _ensure(register, ratio)
+        if low == high:
+            column[row] = low
+        else:
+            register.intervals[row, ratio] = (low, high)
+        words = f"{low:.3g}" if low == high else f"{low:.3g} to {high:.3g}"
+        register.derived[row, ratio] = f"{words}, operating tension divided by rated tension"
+        if (row, tension) in register.approximate:
+            register.approximate.add((row, ratio))
+
+
+def _cleaner_from_blade(register: Register, cleaner: str) -> None:
+    blades = _words(register, f"{cleaner}_blade")
+    if blades is None:
+        return
+    name = f"{cleaner}_cleaner"
+    for row in np.flatnonzero(blades != "").tolist():
+        fitted = register.value(row, name)
+        if fitted is None:
+            _ensure(register, name)[row] = 1.0
+            register.derived[row, name] = f"fitted, because a {blades[row]} blade is named"
+        elif fitted is False:
+            sheet, cells = _cell(register, row, name, f"{cleaner}_blade")
+            register.problems.append(
+                Problem(
+                    sheet,
+                    cells,
+                    name,
+                    f"no, and {blades[row]}",
+                    "no cleaner is said to be fitted, yet a blade is named; 'no' was used",
+                    "Correct whichever is wrong.",
+                    True,
+                )
+            )
