@@ -192,6 +192,10 @@ class Findings:
     def __len__(self) -> int:
         return len(self.register)
 
+    def __deepcopy__(self, memo: Any) -> Findings:
+        # Never changed once made; pandas copies what it carries in a table's attributes.
+        return self
+
     @cached_property
     def rank(self) -> Array:
         """Rank of each row, 1 the worst."""

@@ -1,0 +1,105 @@
+"""The library's three calls: read a register, check it, write the report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from .errors import UnusableCall
+from .findings.evaluate import evaluate
+from .intake import read_register as _read
+from .register.register import Register
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["read_register", "run_checks", "write_report"]
+
+
+def read_register(
+    path: str | Path, *, columns: str | Path | None = None, sheet: str | None = None
+) -> Register:
+    """Read a workbook's conveyors into a register.
+
+    Parameters
+    ----------
+    path
+        Workbook (xlsx, xlsm, xls, xlsb, ods or csv).
+    columns
+        Column map (TOML) to use instead of recognising the headers.
+    sheet
+        Only this sheet.
+
+    Returns
+    -------
+    Register
+        ``.table``: pandas table in SI; ``.cells``: source cell of each value; ``.columns``: how
+        each column was read; ``.problems``.
+
+    Raises
+    ------
+    UnusableInput
+        Where the workbook cannot be read or holds no conveyor table.
+    """
+    from .intake.columns import load_column_map
+
+    column_map = None if columns is None else load_column_map(Path(columns))
+    return _read(Path(path), column_map=column_map, sheet=sheet)
+
+
+def run_checks(
+    register: Register, limits: Mapping[str, Mapping[str, float]] | None = None
+) -> pd.DataFrame:
+    """Run every check over a register.
+
+    Parameters
+    ----------
+    register
+        From `read_register`.
+    limits
+        Check key to limit name to value, in SI, in place of the declared defaults.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per register row and check, in register and report order; ``attrs["findings"]``
+        holds what `write_report` needs.
+    """
+    findings = evaluate(register, limits)
+    frame = findings.frame()
+    frame.attrs["findings"] = findings
+    return frame
+
+
+def write_report(
+    register: Register, findings: Any, path: str | Path, *, overwrite: bool = False
+) -> list[str]:
+    """Write the checked workbook; gives notes worth telling the user.
+
+    Parameters
+    ----------
+    register
+        From `read_register`.
+    findings
+        From `run_checks`, for this register.
+    path
+        Where to write.
+    overwrite
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    UnusableCall
+        Where `findings` are not those of `register`.
+    OutputExists
+        Where `path` is there already.
+    """
+    from .report import write_report as write
+
+    held = getattr(findings, "attrs", {}).get("findings", findings)
+    if getattr(held, "register", None) is not register:
+        raise UnusableCall(
+            str(path), "the findings are not of this register", "Pass what run_checks returned."
+        )
+    return write(register, held, Path(path), overwrite=overwrite)

@@ -1,0 +1,257 @@
+"""The command line: parse, call, print."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from . import __version__
+from .errors import SheetcheckError, UnusableCall
+
+if TYPE_CHECKING:
+    from .run import Done
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Checks a plant's belt-conveyor register and hands back a workbook. A desk screening of "
+    "the data given: local codes, the makers and licensed practice govern.",
+)
+
+
+class FailOn(StrEnum):
+    """Bands that make ``--fail-on`` end with status 1."""
+
+    falls_short = "falls-short"
+    not_judged = "not-judged"
+
+
+class TableFormat(StrEnum):
+    """Forms in which columns are listed."""
+
+    table = "table"
+    json = "json"
+
+
+class RulesFormat(StrEnum):
+    """Forms in which the checks are listed."""
+
+    table = "table"
+    md = "md"
+    csv = "csv"
+    json = "json"
+
+
+class Units(StrEnum):
+    """Unit systems of an empty register."""
+
+    metric = "metric"
+    us = "us"
+
+
+_Columns = Annotated[
+    Path | None, typer.Option("--columns", metavar="FILE.toml", help="Column map to use.")
+]
+_Sheet = Annotated[str | None, typer.Option("--sheet", metavar="NAME", help="Only this sheet.")]
+_Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace outputs that exist.")]
+
+
+@contextmanager
+def _reported() -> Iterator[None]:
+    """Turn an error raised on purpose into one line and its exit status."""
+    try:
+        yield
+    except SheetcheckError as error:
+        typer.echo(f"sheetcheck: {error}", err=True)
+        raise typer.Exit(error.exit_status) from None
+    except KeyboardInterrupt:
+        typer.echo("sheetcheck: stopped; finished outputs are whole", err=True)
+        raise typer.Exit(130) from None
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"sheetcheck {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _start(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version."),
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def check(
+    paths: Annotated[list[Path], typer.Argument(metavar="PATH...", help="Workbooks or folders.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Folder for the outputs.")
+    ] = None,
+    columns: _Columns = None,
+    sheet: _Sheet = None,
+    json: Annotated[
+        str | None,
+        typer.Option("--json", metavar="FILE", help="Also write JSON; - for standard output."),
+    ] = None,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", metavar="FILE", help="Also write one line a verdict.")
+    ] = None,
+    report_only: Annotated[
+        bool, typer.Option("--report-only", help="Results without the source's own sheets.")
+    ] = False,
+    no_workbook: Annotated[
+        bool, typer.Option("--no-workbook", help="Write no workbook, only --json or --csv.")
+    ] = False,
+    fail_on: Annotated[
+        FailOn | None, typer.Option("--fail-on", help="End with status 1 if this band occurs.")
+    ] = None,
+    overwrite: _Overwrite = False,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")] = False,
+) -> None:
+    """Check every conveyor in the given workbooks and write NAME.checked.xlsx for each."""
+    from .run import Options, plan, run
+
+    with _reported():
+        options = Options(out, columns, sheet, report_only, not no_workbook, overwrite)
+        to_stdout = json == "-"
+        json_file = None if json is None or to_stdout else Path(json)
+        extra = [path for path in (json_file, csv) if path is not None]
+        jobs = plan(paths, options, extra)
+        done: list[Done] = []
+        for item in run(jobs, options, _progress(quiet)):
+            done.append(item)
+            _tell(item, quiet or to_stdout)
+        _write_extra(done, json_file, csv, to_stdout, overwrite)
+        raise typer.Exit(_status(done, fail_on))
+
+
+def _progress(quiet: bool):  # type: ignore[no-untyped-def]
+    """Progress on standard error, only where somebody watches."""
+    if quiet or not sys.stderr.isatty():
+        return lambda done, total, name: None
+
+    def show(done: int, total: int, name: str) -> None:
+        sys.stderr.write(f"\r\033[K{done}/{total} {name}" if name else "\r\033[K")
+        sys.stderr.flush()
+
+    return show
+
+
+def _tell(done: Done, quiet: bool) -> None:
+    if done.error is not None:
+        typer.echo(f"sheetcheck: {done.error}", err=True)
+        return
+    if quiet or done.findings is None:
+        return
+    from .findings.summary import one_line
+
+    typer.echo(f"{done.job.source}: {one_line(done.findings)}")
+    if done.job.target is not None:
+        typer.echo(f"  written: {done.job.target}")
+    for note in done.notes:
+        typer.echo(f"  note: {note}")
+
+
+def _write_extra(
+    done: list[Done], json_file: Path | None, csv: Path | None, to_stdout: bool, overwrite: bool
+) -> None:
+    findings = [item.findings for item in done if item.findings is not None]
+    several = len(done) > 1
+    if not findings or (json_file is None and csv is None and not to_stdout):
+        return
+    from .report.json_out import save, write_csv, write_json
+
+    if to_stdout:
+        write_json(findings, sys.stdout, __version__, several=several)
+    if json_file is not None:
+        save(
+            json_file,
+            lambda handle: write_json(findings, handle, __version__, several=several),
+            overwrite=overwrite,
+        )
+    if csv is not None:
+        save(csv, lambda handle: write_csv(findings, handle), overwrite=overwrite)
+
+
+def _status(done: list[Done], fail_on: FailOn | None) -> int:
+    failed = [item for item in done if item.error is not None]
+    if failed:
+        return 3 if len(done) > 1 else failed[0].error.exit_status  # type: ignore[union-attr]
+    if fail_on is not None:
+        from .findings.summary import band_counts
+
+        band = fail_on.value.replace("-", " ")
+        if any(band_counts(item.findings)[band] for item in done if item.findings is not None):
+            return 1
+    return 0
+
+
+@app.command()
+def columns(
+    workbook: Annotated[Path, typer.Argument(metavar="WORKBOOK")],
+    save: Annotated[
+        Path | None, typer.Option("--save", metavar="FILE.toml", help="Save as a column map.")
+    ] = None,
+    columns: _Columns = None,
+    sheet: _Sheet = None,
+    format: Annotated[TableFormat, typer.Option("--format", help="table or json.")] = (
+        TableFormat.table
+    ),
+    overwrite: _Overwrite = False,
+) -> None:
+    """Show how a workbook's columns are understood, with units, confidence and reasons."""
+    from .intake import read_register
+    from .intake.columns import load_column_map, save_column_map
+    from .report.columns_out import columns_json, columns_table
+
+    with _reported():
+        column_map = None if columns is None else load_column_map(columns)
+        register = read_register(workbook, column_map=column_map, sheet=sheet)
+        if save is not None:
+            if save.exists() and not overwrite:
+                raise UnusableCall(str(save), "is there already", "Use --overwrite.")
+            save_column_map(save, register)
+        show = columns_json if format is TableFormat.json else columns_table
+        typer.echo(show(register))
+
+
+@app.command()
+def rules(
+    key: Annotated[str | None, typer.Argument(metavar="[KEY]", help="One check, in full.")] = None,
+    format: Annotated[RulesFormat, typer.Option("--format", help="Form of the list.")] = (
+        RulesFormat.table
+    ),
+) -> None:
+    """List every check with its limits, source and grade, or explain one."""
+    from .report.rules import explain, listing
+
+    with _reported():
+        typer.echo(listing(format.value) if key is None else explain(key))
+
+
+@app.command()
+def blank(
+    file: Annotated[Path, typer.Argument(metavar="FILE.xlsx")],
+    units: Annotated[Units, typer.Option("--units", help="metric or us.")] = Units.metric,
+    overwrite: _Overwrite = False,
+) -> None:
+    """Write an empty register to fill in, with drop-downs, units and help."""
+    from .report.blank import write_blank
+
+    with _reported():
+        write_blank(file, units.value, overwrite=overwrite)
+        typer.echo(f"written: {file}")
