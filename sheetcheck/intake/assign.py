@@ -8,11 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..register.derive import parse_designation
 from ..register.fields import FIELDS
+from ..units import factor
 from .columns import ColumnMap
 from .convert import likely_unit, other_unit
 from .grid import Shown, Value, is_blank
-from .headers import Match, match_header
+from .headers import Match, match_header, word_list
 from .locate import unit_text
 from .quantities import TONS, parse_quantity
 from .table import Table
@@ -76,8 +78,23 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     list of Assigned
         One per column; no field is given twice.
     """
-    found = [_assign_one(table, index, column_map) for index in range(len(table.headings))]
+    repeated = _repeated(table)
+    found = [
+        _assign_one(table, index, column_map, index in repeated)
+        for index in range(len(table.headings))
+    ]
     _take_tag(table, found)
+    for index, one in enumerate(found):
+        if one.mapped:
+            continue
+        if one.field is None and one.candidates:
+            _by_values(table.columns[index], one)
+        elif one.field is not None:
+            _doubt_words(table.columns[index], one)
+    _rating_or_operating(table, found)
+    for one in found:
+        if one.field is None and one.candidates and not one.question:
+            one.question = _question(one.candidates)
     _settle_doubles(table, found)
     for index, one in enumerate(found):
         if one.field is not None:
@@ -85,7 +102,17 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     return found
 
 
-def _assign_one(table: Table, index: int, column_map: ColumnMap | None) -> Assigned:
+def _repeated(table: Table) -> set[int]:
+    """Columns whose heading stands more than once under the same group."""
+    seen: dict[tuple[object, ...], list[int]] = {}
+    for index, heading in enumerate(table.headings):
+        seen.setdefault((word_list(heading.text), heading.group), []).append(index)
+    return {index for several in seen.values() if len(several) > 1 for index in several}
+
+
+def _assign_one(
+    table: Table, index: int, column_map: ColumnMap | None, repeated: bool
+) -> Assigned:
     heading = table.headings[index]
     unit = unit_text(heading)
     if column_map is not None:
@@ -95,13 +122,9 @@ def _assign_one(table: Table, index: int, column_map: ColumnMap | None) -> Assig
             why = [f"column map, line {entry.line}"]
             return Assigned(entry.field, chosen, 1.0, why, mapped=True)
     match = match_header(heading.text, heading.group, table.sheet, unit)
-    if match.field is None and len(match.candidates) != 1 and index:
+    if match.field is None and repeated and index:
         match = _by_neighbour(table, index, match, unit)
     one = Assigned(match.field, match.unit, match.confidence, [match.why], match.candidates)
-    if one.field is None and one.candidates:
-        _by_values(table.columns[index], one)
-    if one.field is None and one.candidates:
-        one.question = _question(one.candidates)
     if heading.hidden:
         one.why.append("hidden column")
     return one
@@ -158,11 +181,21 @@ def _fits(name: str) -> Callable[[Value], bool]:
     """Test whether one cell looks like a value of a field."""
     spec = FIELDS[name]
     if name == "tag":
-        return lambda value: isinstance(value, str) and bool(_TAG.match(value.strip()))
+        return lambda value: (
+            isinstance(value, str)
+            and bool(_TAG.match(value.strip()))
+            and not _DESIGNATION.match(value.strip())
+        )
     if name == "belt_designation":
         return lambda value: isinstance(value, str) and bool(_DESIGNATION.search(value))
     if spec.kind == "text":
         return lambda value: isinstance(value, str) and bool(re.search(r"[^\W\d_]{3}", value))
+    if name == "belt_carcass":
+        return lambda value: (
+            isinstance(value, str)
+            and not re.search(r"\d", value)
+            and read_choice(name, value) is not None
+        )
     if spec.kind == "choice":
         return lambda value: isinstance(value, str) and read_choice(name, value) is not None
     if spec.kind == "yes/no":
@@ -181,18 +214,56 @@ def _by_values(values: list[Value], one: Assigned) -> None:
     if not sample:
         return
     shares = {name: _share(sample, _fits(name)) for name in one.candidates}
-    best = max(shares, key=lambda name: shares[name])
-    kinds = {FIELDS[name].kind for name in one.candidates}
+    best = max(shares, key=lambda name: (shares[name], name == "belt_designation"))
     rest = max((share for name, share in shares.items() if name != best), default=0.0)
-    telling = FIELDS[best].kind in ("choice", "lift") or best in ("belt_designation", "tag")
-    if "number" in kinds and len(one.candidates) > 1:
-        telling = telling and rest <= 0.2
+    telling = FIELDS[best].kind in ("choice", "lift", "text") and best != "tag"
     if telling and shares[best] >= 0.8 and rest <= 0.3:
-        if best == "tag":
-            return  # decided over the whole table
         one.field, one.candidates = best, ()
         one.confidence = round(max(one.confidence, 0.5) + 0.25 * shares[best], 2)
         one.why.append(f"{shares[best]:.0%} of its cells hold words of {best}")
+
+
+def _doubt_words(values: list[Value], one: Assigned) -> None:
+    """Question a column whose heading fits a field and whose cells do not."""
+    assert one.field is not None
+    spec = FIELDS[one.field]
+    if spec.kind == "text":
+        return
+    sample = _sample(values)
+    fits = _is_number if spec.kind in ("number", "count") else _fits(one.field)
+    share = _share(
+        sample, lambda value: fits(value) or _is_number(value) or isinstance(value, bool)
+    )
+    if len(sample) >= 3 and share < 0.3:
+        one.why.append(f"only {share:.0%} of its cells can be read as {spec.meaning}")
+        one.candidates, one.field = (one.field,), None
+        one.confidence = min(one.confidence, 0.5)
+
+
+def _rating_or_operating(table: Table, found: list[Assigned]) -> None:
+    """Tell a rating from an operating tension: a rating belongs to the belt's designation."""
+    asked = [
+        index
+        for index, one in enumerate(found)
+        if set(one.candidates) == {"belt_rated_tension", "belt_operating_tension"}
+    ]
+    designations = [index for index, one in enumerate(found) if one.field == "belt_designation"]
+    if len(asked) != 1 or len(designations) != 1:
+        return
+    one = found[asked[0]]
+    ratio = factor(one.unit, "kN/m") if one.unit else None
+    if ratio is None:
+        return
+    tensions: dict[str, set[float]] = {}
+    for text, value in zip(table.columns[designations[0]], table.columns[asked[0]], strict=True):
+        if isinstance(text, str) and type(value) is float:
+            nominal = parse_designation(text).nominal_strength
+            if not 6.5 <= nominal / (value * ratio) <= 12:
+                return
+            tensions.setdefault(text, set()).add(value)
+    if len(tensions) >= 3 and all(len(values) == 1 for values in tensions.values()):
+        one.field, one.candidates, one.confidence = "belt_rated_tension", (), 0.75
+        one.why.append("one figure for each belt designation, a share of its nominal strength")
 
 
 def _take_tag(table: Table, found: list[Assigned]) -> None:
@@ -290,7 +361,9 @@ def _weigh_numbers(table: Table, index: int, one: Assigned) -> None:
         return
     other = other_unit(spec, one.unit, numbers)
     if other is not None:
-        one.question = f"the heading says {one.unit}, but its numbers only make sense in {other}: which is it?"
+        one.question = (
+            f"the heading says {one.unit}, but its numbers make sense only in {other}: which?"
+        )
         one.candidates, one.field = (one.field,), None
         one.confidence = min(one.confidence, 0.5)
         one.why.append(f"no number makes sense in {one.unit}; all would in {other}")

@@ -81,6 +81,26 @@ class _Pattern:
     unit_needed: bool
 
 
+# What a unit tells beside the words: "Belt (m/s)" can only be its speed.
+_IMPLIED: dict[str, frozenset[str]] = {
+    unit: frozenset(concepts.split())
+    for units, concepts in (
+        ("% 1", "ratio"),
+        ("°", "angle"),
+        ("m/s ft/min m/min ft/s", "speed"),
+        ("TPH t/h short__ton/h", "capacity"),
+        ("t/m³ kg/m³ lb/ft³", "density"),
+        ("kg/m lb/ft kg/m² g/m²", "mass"),
+        ("m³/s m³/h m³/min ft³/min", "air"),
+        ("m² ft² in²", "surface"),
+        ("h/week", "hours week"),
+        ("h/year", "hours year"),
+        ("t/week", "mass week"),
+        ("currency/h currency/t", "cost"),
+    )
+    for unit in (name.replace("__", " ") for name in units.split())
+}
+
 # Said of almost anything, so they never rule a field out.
 _NEUTRAL = frozenset({"conveyor", "design", "rated", "operating", "end"})
 # Group headings and sheet names under which a bare "Width" still means the belt's.
@@ -95,18 +115,30 @@ _FOREIGN = frozenset(
 )
 
 
+@dataclass(frozen=True, slots=True)
+class _Wording:
+    """Rule (map, with unit, alone, ask, not), fields, and the unit that the wording implies."""
+
+    rule: str
+    fields: tuple[str, ...]
+    unit: str | None
+
+
 @cache
-def _wordings() -> dict[tuple[str, ...], tuple[str, tuple[str, ...]]]:
+def _wordings() -> dict[tuple[str, ...], _Wording]:
     """Wording to its rule and fields, once with its unit and once without."""
-    found: dict[tuple[str, ...], tuple[str, tuple[str, ...]]] = {}
+    found: dict[tuple[str, ...], _Wording] = {}
     for row in rows("header_words.csv"):
-        entry = (row["rule"], tuple(row["fields"].split()))
+        entry = _Wording(row["rule"], tuple(row["fields"].split()), row["unit"] or None)
         found.setdefault(word_list(row["wording"]), entry)
     for row in rows("header_words.csv"):
-        entry = (row["rule"], tuple(row["fields"].split()))
         bare, unit = split_unit(row["wording"])
-        if unit is not None and bare:
+        if unit is not None and bare and not row["unit"]:
+            entry = _Wording(row["rule"], tuple(row["fields"].split()), None)
             found.setdefault(word_list(bare), entry)
+    for field in FIELDS.values():
+        for text in (field.key, field.meaning):
+            found.setdefault(word_list(text), _Wording("map", (field.key,), None))
     return found
 
 
@@ -318,19 +350,23 @@ def _known_wording(
 ) -> Match | None:
     wordings = _wordings()
     for text in (header, bare):
-        rule, fields = wordings.get(word_list(text), ("", ()))
-        if not rule:
+        known = wordings.get(word_list(text))
+        if known is None:
             continue
+        rule, fields, unit = known.rule, known.fields, known.unit or unit
         if rule == "not":
             if group and any(_by_concepts(bare, group, "", unit).candidates):
                 return None
             return Match(None, 0.0, (), unit, "known wording for something else", True)
-        if rule == "ask":
-            return Match(None, 0.5, fields, unit, "the wording alone does not tell", True)
         fitting = tuple(field for field in fields if fits_unit(field, unit))
+        if rule == "ask":
+            told = _by_concepts(bare, group, sheet, unit) if group or sheet else None
+            if told is not None and told.field in fitting:
+                return told
+            return Match(None, 0.5, fitting, unit, "the wording alone does not tell", True)
         if not fitting:
             return Match(None, 0.0, (), unit, f"its unit {unit} does not fit", True)
-        if rule in ("alone", "with unit"):
+        if rule in ("alone", "with unit") or (rule == "map" and _is_general(bare)):
             if not all(_plain_context(part) for part in (group, sheet)):
                 return None
             if rule == "with unit" and unit is None:
@@ -340,6 +376,18 @@ def _known_wording(
             return Match(None, 0.5, fitting, unit, f"stands under {group!r}", True)
         return Match(fitting[0], 1.0, (), unit, "known wording", True)
     return None
+
+
+# Concepts that by themselves are measures of anything.
+_MEASURES = frozenset(
+    {"width", "length", "height", "speed", "lift", "capacity", "distance", "size", "thickness"}
+    | {"mass", "number", "angle", "vertical", "horizontal", "kind"}
+)
+
+
+def _is_general(text: str) -> bool:
+    """Whether a wording names a measure and not what is measured."""
+    return all(choice - _NEUTRAL <= _MEASURES for choice in _meaning(text).choices)
 
 
 def _plain_context(text: str) -> bool:
@@ -354,22 +402,24 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
     meaning = _meaning(text)
     contexts: list[tuple[str, Iterable[frozenset[str]], float]] = [
         ("", (frozenset(),), 0.0),
-        (group, _meaning(group).choices if group else (), 0.0),
+        (group, _meaning(group).choices if group else (), 0.01),
         (f"{sheet} {group}", _meaning(f"{sheet} {group}").choices if sheet else (), 0.1),
     ]
     if not any(meaning.choices) and not group:
         return Match(None, 0.0, (), unit, "no known word", False)
     if group and _foreign(group):
         return Match(None, 0.0, (), unit, f"stands under {group!r}", True)
-    full: dict[str, tuple[float, int, str]] = {}
-    nearly: dict[str, float] = {}
+    full: dict[str, tuple[int, float, str]] = {}
+    nearly: dict[str, int] = {}
     for context, choices, cost in contexts:
         for around, leaf in product(choices, meaning.choices):
             _try_patterns(leaf, around, context, cost, unit, full, nearly)
     penalty = 0.08 * len(meaning.slips) + 0.2 * len(meaning.unknown)
     if full:
         return _best(full, meaning, penalty, unit)
-    candidates = tuple(sorted(nearly))
+    # Those that the headings above speak for go before the others.
+    most = max(nearly.values(), default=0)
+    candidates = tuple(sorted(field for field, told in nearly.items() if told == most))
     if candidates and len(candidates) <= 6:
         return Match(None, 0.5 - penalty, candidates, unit, "a word is missing to tell", True)
     return Match(None, 0.0, (), unit, "fits no field", bool(meaning.choices[0]))
@@ -381,43 +431,42 @@ def _try_patterns(
     context: str,
     cost: float,
     unit: str | None,
-    full: dict[str, tuple[float, int, str]],
-    nearly: dict[str, float],
+    full: dict[str, tuple[int, float, str]],
+    nearly: dict[str, int],
 ) -> None:
     if not leaf:
         return
-    shares = {"ratio"} if unit in ("%", "1") else set()
+    implied = _IMPLIED.get(unit or "", frozenset())
     for pattern in _patterns():
-        if not leaf <= pattern.allows | {"ratio"} or not fits_unit(pattern.field, unit):
+        if not leaf <= pattern.allows or not fits_unit(pattern.field, unit):
             continue
-        if leaf - pattern.allows:
-            continue
-        have = leaf | around | (shares if FIELDS[pattern.field].unit == "1" else frozenset())
+        have = leaf | around | implied
         missing = pattern.needs - have
         if not missing and (leaf & pattern.needs or leaf <= _NEUTRAL):
             if pattern.unit_needed and unit is None:
-                nearly.setdefault(pattern.field, 0.5)
+                nearly.setdefault(pattern.field, 0)
                 continue
-            used = bool(pattern.needs - leaf - shares)
+            used = bool(pattern.needs - leaf - implied)
             why = f"words for {' + '.join(sorted(pattern.needs))}"
             if used:
                 why += f", with {context.strip()!r} above"
-            entry = (0.95 - cost * used, len(pattern.needs), why)
+            entry = (len(pattern.needs), 0.95 - cost * used, why)
             if pattern.field not in full or entry > full[pattern.field]:
                 full[pattern.field] = entry
-        elif len(missing) == 1 and leaf & pattern.needs and not around:
-            nearly.setdefault(pattern.field, 0.5)
+        elif len(missing) == 1 and leaf & pattern.needs:
+            told = len(pattern.needs & around - leaf)
+            nearly[pattern.field] = max(nearly.get(pattern.field, 0), told)
 
 
 def _best(
-    full: dict[str, tuple[float, int, str]],
+    full: dict[str, tuple[int, float, str]],
     meaning: _Meaning,
     penalty: float,
     unit: str | None,
 ) -> Match:
-    most = max(size for _, size, _ in full.values())
-    best = {field: entry for field, entry in full.items() if entry[1] == most}
-    field, (confidence, _, why) = max(best.items(), key=lambda item: item[1][0])
+    most = max(full.values())[:2]
+    best = {field: entry for field, entry in full.items() if entry[:2] == most}
+    field, (_, confidence, why) = max(best.items(), key=lambda item: item[1])
     if meaning.slips:
         why += "; " + ", ".join(meaning.slips)
     if meaning.unknown:
