@@ -29,6 +29,7 @@ __all__ = [
     "SheetModel",
     "Value",
     "continued",
+    "part_name",
 ]
 
 # Limits of the file format as spreadsheet programs keep them (ECMA-376 leaves some to the
@@ -102,12 +103,13 @@ class Area(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """Print set-up; ``footer`` is the left-hand text, date and page number are added."""
+    """Print set-up; the footer shows the file, the date and the page."""
 
     file: str = ""
     date: str = ""
     landscape: bool = True
     one_page: bool = False
+    pages_wide: int = 1
 
 
 class Number(NamedTuple):
@@ -165,7 +167,9 @@ class SheetModel:
     columns
         Columns from the left.
     head
-        Title and heading rows; the last `repeat` of them are repeated on every printed page.
+        Title and heading rows.
+    repeat, repeat_columns
+        How many rows at the end of the head, and columns at the left, every printed page repeats.
     body
         Rows under the head.
     freeze
@@ -187,6 +191,7 @@ class SheetModel:
     repeat: int = 1
     freeze: tuple[int, int] = (0, 0)
     filtered: bool = False
+    repeat_columns: int = 0
     heights: Mapping[int, float] = field(default_factory=dict)
     merges: tuple[Area, ...] = ()
     charts: tuple[Chart, ...] = ()
@@ -207,6 +212,11 @@ class SheetModel:
         return len(self) * len(self.columns) > 10_000_000
 
 
+def part_name(name: str, number: int) -> str:
+    """Name of the `number`-th part of a sheet, counted from 1."""
+    return name if number == 1 else f"{name}, part {number}"
+
+
 def continued(sheet: SheetModel, limit: int = MAX_ROWS) -> list[SheetModel]:
     """Split a sheet with more rows than a file takes into as many as it needs.
 
@@ -218,7 +228,7 @@ def continued(sheet: SheetModel, limit: int = MAX_ROWS) -> list[SheetModel]:
     parts = []
     for number, start in enumerate(range(0, len(sheet.body), room), start=1):
         stop = min(start + room, len(sheet.body))
-        name = sheet.name if number == 1 else f"{sheet.name}, part {number}"
+        name = part_name(sheet.name, number)
         body = Body(
             stop - start,
             lambda first, last, start=start: sheet.body.rows(start + first, start + last),  # type: ignore[misc]

@@ -132,6 +132,8 @@ def _lay_out_sheet(book: Any, page: Any, sheet: SheetModel, width_scale: float) 
         page.freeze_panes(*sheet.freeze)
     if sheet.repeat:
         page.repeat_rows(len(sheet.head) - sheet.repeat, len(sheet.head) - 1)
+    if sheet.repeat_columns:
+        page.repeat_columns(0, sheet.repeat_columns - 1)
     for area in sheet.merges:
         page.merge_range(*area, "")
     for (row, column_index), note in sheet.notes.items():
@@ -149,7 +151,7 @@ def _print_set_up(page: Any, sheet: SheetModel) -> None:
     page.set_paper(_A4)
     if sheet.page.landscape:
         page.set_landscape()
-    page.fit_to_pages(1, 1 if sheet.page.one_page else 0)
+    page.fit_to_pages(sheet.page.pages_wide, 1 if sheet.page.one_page else 0)
     page.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
     file = sheet.page.file
     if len(file) > _FOOTER_TEXT:

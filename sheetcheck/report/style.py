@@ -61,6 +61,7 @@ def _build() -> dict[str, dict[str, Any]]:
         "example": _TOP | _BOXED | {"italic": True, "font_color": _QUIET, "bg_color": "#F2F2F2"},
         "count": _TOP | _BOXED | {"num_format": "#,##0", "align": "right"},
     }
+    styles["share"] = _TOP | _BOXED | {"num_format": "0 %", "align": "right"}
     for places, pattern in enumerate(("#,##0", "#,##0.0", "#,##0.00", "#,##0.000", "0.0000")):
         styles[f"number {places}"] = _TOP | _BOXED | {"num_format": pattern, "align": "right"}
     for band, (fill, text) in BAND_COLOURS.items():

@@ -11,13 +11,114 @@ from io import BufferedReader
 from pathlib import Path
 from typing import BinaryIO
 
+from .. import __version__
 from ..errors import OutputExists, UnusableCall, UnusableInput
+from ..findings.results import Findings
+from ..register.register import Register
 from .into_book import add_sheets
 from .model import SheetModel
 from .new_book import write_book
+from .opc import CannotCarry
 from .self_check import check_copy
+from .sheets import report_sheets
 
-__all__ = ["replacing", "write_copy", "write_results"]
+__all__ = ["replacing", "write_copy", "write_report", "write_results"]
+
+_OWN_WORKBOOK = "The results stand in a workbook of their own."
+_TAKES_SHEETS = (".xlsx", ".xlsm")
+
+
+def write_report(
+    register: Register,
+    findings: Findings,
+    path: str | Path,
+    *,
+    report_only: bool = False,
+    overwrite: bool = False,
+    protect: bool = False,
+    when: datetime | None = None,
+) -> list[str]:
+    """Write the report of one register: its workbook with the result sheets added.
+
+    Where the source cannot take added sheets (another kind of workbook, a signed one, …) the
+    report is a workbook of results only, and a note says why.
+
+    Parameters
+    ----------
+    register, findings
+        What was read and judged.
+    path
+        File to write. A copy of a workbook with macros needs the suffix ``.xlsm``; a workbook of
+        results only never has it, and is written under ``.xlsx`` instead.
+    report_only
+        Leave the source's sheets out.
+    overwrite
+        Whether a file that is there may be replaced.
+    protect
+        Protect our sheets against accidental edits.
+    when
+        Moment of the run; now, where not given.
+
+    Returns
+    -------
+    list of str
+        What the user should know, a line each.
+
+    Raises
+    ------
+    OutputExists
+        Where the file is there and `overwrite` is not set.
+    UnusableCall
+        Where it cannot be written, or is the source itself.
+    UnusableInput
+        Where the source has changed since it was read.
+    """
+    when = when or datetime.now()
+    path, source = Path(path), Path(register.source.path)
+    notes = []
+    title = f"Conveyor checks of {register.source.file}"
+
+    def sheets(with_links: bool) -> list[SheetModel]:
+        return report_sheets(findings, when=when, tool=__version__, with_links=with_links)
+
+    if not report_only and source.suffix.casefold() in _TAKES_SHEETS:
+        _refuse_the_source_itself(source, path)
+        try:
+            return write_copy(
+                source,
+                register.source.sha256,
+                sheets(with_links=True),
+                path,
+                overwrite=overwrite,
+                title=title,
+                created=when,
+                protect=protect,
+            )
+        except CannotCarry as refusal:
+            notes.append(f"{refusal.where}: {refusal.problem}. {_OWN_WORKBOOK}")
+    elif not report_only:
+        kind = source.suffix or "no suffix"
+        notes.append(f"{register.source.file}: {kind} files take no added sheets. {_OWN_WORKBOOK}")
+    if path.suffix.casefold() != ".xlsx":
+        path = path.with_suffix(".xlsx")
+        notes.append(f"The results are in {path.name}.")
+    _refuse_the_source_itself(source, path)
+    write_results(
+        sheets(with_links=False),
+        path,
+        overwrite=overwrite,
+        title=title,
+        created=when,
+        protect=protect,
+    )
+    return notes
+
+
+def _refuse_the_source_itself(source: Path, path: Path) -> None:
+    if path.exists() and source.exists() and path.samefile(source):
+        raise UnusableCall(
+            str(path), "is the source itself, which is never changed", "Name another file."
+        )
 
 
 @contextmanager

@@ -1,0 +1,162 @@
+"""Numbers in the units that the source used, and texts of one line."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from ..checks.declare import Check
+from ..findings.results import Number
+from ..findings.words import Words, say
+from ..register.fields import FIELDS
+from ..register.register import Register
+from ..units import factor
+from .model import Cell
+from .style import decimals
+
+__all__ = ["Display", "capital", "listed", "name_of", "width_of"]
+
+# Enough places that a difference which decides a band can be seen; a millimetre in every unit of
+# length.
+_PLACES: Mapping[str, int] = {
+    "m": 3,
+    "cm": 1,
+    "mm": 0,
+    "in": 2,
+    "ft": 2,
+    "°": 1,
+    "%": 1,
+    "1": 3,
+    "t/h": 0,
+    "short ton/h": 0,
+    "ft/min": 0,
+    "kN/m": 1,
+    "N/mm": 1,
+    "lbf/in": 0,
+    "J": 0,
+    "count": 0,
+    "kg/m²": 3,
+    "h/week": 1,
+    "h/year": 0,
+    "currency/year": 0,
+    "m³/h": 0,
+    "ft³/min": 0,
+    "lb/ft³": 1,
+    "kg/m³": 0,
+}
+_US_UNITS: Mapping[str, str] = {
+    "m/s": "ft/min",
+    "kN/m": "lbf/in",
+    "kN": "lbf",
+    "kg/m": "lb/ft",
+    "t/m³": "lb/ft³",
+    "m³/s": "ft³/min",
+    "m²": "ft²",
+}
+_NO_UNIT = ("", "1", "count")
+
+
+def capital(text: str) -> str:
+    """Text with its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+def name_of(check: Check) -> str:
+    """Short name of a check: its key as words."""
+    return capital(check.key.replace("-", " "))
+
+
+def listed(items: Iterable[str], most: int | None = None) -> str:
+    """Items with commas between them; past `most`, how many more there are."""
+    items = list(items)
+    if most is None or len(items) <= most:
+        return ", ".join(items)
+    return f"{', '.join(items[:most])} and {len(items) - most} more"
+
+
+def width_of(texts: Iterable[object], least: float = 6, most: float = 60) -> float:
+    """Column width in characters that takes the longest of `texts` on one line."""
+    from xlsxwriter.utility import cell_autofit_width
+
+    longest = max((cell_autofit_width(str(text)) for text in texts), default=0)
+    # 7 pixels a character in the standard font; bold tags are a little wider than its letters.
+    return min(max(least, 1.06 * longest / 7 + 1), most)
+
+
+class Display:
+    """Shows SI numbers of one register in its own units.
+
+    Parameters
+    ----------
+    register
+        Its columns say in which unit each field was recorded; other quantities follow the
+        system that most of its units belong to.
+    """
+
+    def __init__(self, register: Register) -> None:
+        self._units = {c.field: c.unit for c in register.columns if c.field and c.unit}
+        self.us = Words(register).us
+
+    def unit(self, field: str) -> str:
+        """Unit in which a field is shown: the source's, else the register's system's."""
+        si = FIELDS[field].unit
+        source = self._units.get(field)
+        if source is not None and factor(source, si):
+            return source
+        return self._of_system(si, FIELDS[field].customary)
+
+    def _of_system(self, si: str, customary: tuple[str, ...] = ()) -> str:
+        if si == "m":
+            wanted = ("in", "ft") if self.us else ("m", "mm")
+            fits = [unit for unit in customary if unit in wanted]
+            return fits[0] if fits else wanted[1] if self.us else wanted[0]
+        return _US_UNITS.get(si, si) if self.us else si
+
+    def unit_of(self, check: Check) -> str:
+        """Unit in which a check's numbers are shown: that of its first input of the kind."""
+        alike = [name for name in check.fields if FIELDS[name].unit == check.unit]
+        recorded = [name for name in alike if name in self._units]
+        if recorded or alike:
+            return self.unit((recorded or alike)[0])
+        return self._of_system(check.unit)
+
+    def number(self, value: Number, si: str, unit: str) -> Cell:
+        """Cell with a number or a range, given in `si`, in `unit`."""
+        style = decimals(_PLACES.get(unit, 2))
+        if value is None:
+            return Cell(None, style)
+        by = factor(unit, si) or 1.0
+        if isinstance(value, tuple):
+            low, high = (self._text(end / by, unit) for end in value)
+            return Cell(low if low == high else f"{low} to {high}", style)
+        return Cell(value / by if math.isfinite(value) else None, style)
+
+    def recorded(self, field: str, value: Any) -> Cell:
+        """Cell with a register value as it was recorded: a number, a range, a word, yes or no."""
+        if isinstance(value, bool):
+            return Cell("yes" if value else "no")
+        if value is None or isinstance(value, str):
+            return Cell(value)
+        if FIELDS[field].kind == "count":
+            return Cell(value, "count")
+        return self.number(value, FIELDS[field].unit, self.unit(field))
+
+    def words(self, value: float, si: str, unit: str) -> str:
+        """A number, given in `si`, as text with its unit."""
+        text = self._text(value / (factor(unit, si) or 1.0), unit)
+        if unit in _NO_UNIT:
+            return text
+        return f"{text}{unit}" if unit in ("°", "%") else f"{text} {unit}"
+
+    @staticmethod
+    def _text(value: float, unit: str) -> str:
+        return f"{value:,.{_PLACES.get(unit, 2)}f}"
+
+    def flip(self, field: str, value: float | str | None) -> str:
+        """At which value of an input the band changes, in words."""
+        if isinstance(value, str):
+            return f"{say(field)} {value}"
+        if value is None:
+            return ""
+        return f"{say(field)} {self.words(value, FIELDS[field].unit, self.unit(field))}"

@@ -1,0 +1,218 @@
+"""The list of findings: the worst conveyor first, one row per verdict that asks for something."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from ..findings.results import BANDS, Findings, Verdict
+from ..register.fields import FIELDS
+from .display import Display, capital, listed, width_of
+from .model import Body, Cell, Column, Page, Row, SheetModel
+from .places import FINDINGS, RESULTS, cell_link, place
+
+__all__ = ["Listing", "findings_sheet"]
+
+_ORDER = ("falls short", "marginal", "not judged")
+
+
+class Listing:
+    """Which verdicts the findings sheet lists, in its order.
+
+    Every *falls short* and *marginal*, and every *not judged* that waits for an input which the
+    register has a column for. Inputs that it has no column for are listed once each, elsewhere.
+
+    Parameters
+    ----------
+    findings
+        What was judged.
+
+    Attributes
+    ----------
+    rows, checks
+        Register row and place of the check of each line.
+    head
+        Rows of the sheet above the first line.
+    """
+
+    head = 3
+
+    def __init__(self, findings: Findings) -> None:
+        rows, checks, order = [], [], []
+        for number, (key, result) in enumerate(findings.results.items()):
+            for place_in_order, band in enumerate(_ORDER):
+                hit = result.band == BANDS.index(band)
+                if band == "not judged":
+                    hit &= _waits_for_a_column(findings, key)
+                found = np.flatnonzero(hit)
+                rows.append(found)
+                checks.append(np.full(len(found), number))
+                order.append(np.full(len(found), place_in_order))
+        row, check = np.concatenate(rows), np.concatenate(checks)
+        sorting = np.lexsort((check, np.concatenate(order), findings.rank[row]))
+        self.rows, self.checks = row[sorting], check[sorting]
+        self._first = np.full(len(findings), -1)
+        self._first[self.rows[::-1]] = np.arange(len(self.rows))[::-1]
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def first_of(self, row: int) -> int | None:
+        """Line at which a register row's findings begin; None where it has none."""
+        line = int(self._first[row])
+        return None if line < 0 else line
+
+
+def _waits_for_a_column(findings: Findings, key: str) -> np.ndarray[Any, Any]:
+    result = findings.results[key]
+    register, columns = findings.register, findings.columns
+    waits = np.zeros(len(findings), bool)
+    for name in result.check.inputs:
+        if register.has(name) or register.has(FIELDS[name].stand_in):
+            waits |= columns.missing(name)
+    for rows, names in result.none_of:
+        if any(register.has(name) for name in names):
+            waits |= rows
+    return waits
+
+
+_HEADINGS = (
+    ("Tag", 0),
+    ("Load point", 12),
+    ("Verdict", 14),
+    ("Why", 30),
+    ("Question", 30),
+    ("Found", 11),
+    ("Required", 11),
+    ("Short by", 11),
+    ("Unit", 8),
+    ("What to do", 52),
+    ("Band changes at", 30),
+    ("Source cell", 16),
+    ("All source cells", 24),
+    ("Assumed", 36),
+    ("Source", 34),
+    ("Grade", 7),
+    ("Check", 22),
+    ("Rank", 6),
+)
+
+
+def findings_sheet(
+    findings: Findings,
+    display: Display,
+    listing: Listing,
+    page: Page,
+    *,
+    results_head: int,
+    with_links: bool,
+) -> SheetModel:
+    """Lay out the list.
+
+    Parameters
+    ----------
+    findings, display, listing, page
+        As `results_sheet.results_sheet` takes them.
+    results_head
+        Rows above the first row of the results sheet, which tags link to.
+    with_links
+        Whether the source's sheets stand in the same workbook.
+    """
+    register = findings.register
+    keys = list(findings.results)
+    has_load_points = register.has("load_point")
+    shown = [
+        at for at, (name, _) in enumerate(_HEADINGS) if has_load_points or name != "Load point"
+    ]
+
+    def line(index: int) -> Row:
+        row, key = int(listing.rows[index]), keys[listing.checks[index]]
+        verdict = findings.verdict(key, row)
+        cells = _cells(findings, display, verdict, results_head, with_links)
+        return tuple(cells[at] for at in shown)
+
+    def rows(start: int, stop: int) -> Iterator[Row]:
+        return map(line, range(start, stop))
+
+    widths = {"Tag": width_of(register.values["tag"], 8)}
+    styles = {"Short by": "number 2", "Rank": "count", "Unit": "line", "Tag": "tag"}
+    columns = tuple(
+        Column(widths.get(name, width), styles.get(name, "text"))
+        for name, width in (_HEADINGS[at] for at in shown)
+    )
+    return SheetModel(
+        FINDINGS,
+        columns,
+        (
+            (Cell("Findings, the worst conveyor first", "title"),),
+            (
+                Cell(
+                    "Grade: S read in the source's text, Q read in a quotation of it, D derived "
+                    "from mechanics or geometry, C common practice without a published source, "
+                    "M from memory, not confirmed.",
+                    "subtitle",
+                ),
+            ),
+            tuple(Cell(_HEADINGS[at][0], "heading") for at in shown),
+        ),
+        Body(len(listing), rows),
+        freeze=(listing.head, 1),
+        filtered=True,
+        heights={0: 24, 2: 20},
+        page=page,
+    )
+
+
+def _cells(
+    findings: Findings, display: Display, verdict: Verdict, results_head: int, with_links: bool
+) -> list[Cell | str | float | None]:
+    register = findings.register
+    check = findings.results[verdict.key].check
+    unit = display.unit_of(check) if check.unit else ""
+    tag = str(register.values["tag"][verdict.row])
+    load_point = register.value(verdict.row, "load_point")
+    why = verdict.why
+    if verdict.if_known:
+        why = f"{why}; {_if_known(verdict)}"
+    if verdict.accepted:
+        why = f"{why}; accepted: {verdict.accepted}"
+    flips = [display.flip(name, value) for name, value in verdict.flips_at.items()]
+    first, source_cell = next(iter(verdict.cells.values()), ""), Cell("")
+    if first:
+        link = cell_link(first) if with_links else None
+        source_cell = Cell(first, "link" if with_links else "line", link)
+    short = verdict.margin
+    if isinstance(short, tuple):
+        short = tuple(sorted(-end for end in short))  # type: ignore[assignment]
+    elif short is not None:
+        short = -short if short < 0 else None
+    return [
+        Cell(tag, "tag link", place(RESULTS, results_head, verdict.row)),
+        load_point if isinstance(load_point, str) else None,
+        Cell(verdict.band, verdict.band),
+        capital(why),
+        check.question,
+        display.number(verdict.found, check.unit, unit),
+        display.number(verdict.required, check.unit, unit),
+        display.number(short, check.unit, unit) if verdict.band != "not judged" else None,
+        "" if unit == "1" else unit,
+        verdict.remedy,
+        capital("; ".join(filter(None, flips))),
+        source_cell,
+        listed(verdict.cells.values()),
+        capital("; ".join(verdict.assumptions)),
+        verdict.source,
+        verdict.grade,
+        verdict.key,
+        int(findings.rank[verdict.row]),
+    ]
+
+
+def _if_known(verdict: Verdict) -> str:
+    said = []
+    for name, outcomes in verdict.if_known.items():
+        each = listed(f"{value}: {band}" for value, band in outcomes.items())
+        said.append(f"{name.replace('_', ' ')} would give {each}")
+    return "; ".join(said)

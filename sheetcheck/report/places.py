@@ -1,0 +1,29 @@
+"""Names of the result sheets, in their order, and links between them."""
+
+from __future__ import annotations
+
+from .model import MAX_ROWS, Link, part_name
+from .rows import cell_name
+
+__all__ = ["CAUTIONS", "COLUMNS", "FINDINGS", "RECORD", "RESULTS", "SUMMARY", "cell_link", "place"]
+
+RESULTS = "Check results"
+FINDINGS = "Check findings"
+SUMMARY = "Check summary"
+CAUTIONS = "Check cautions"
+COLUMNS = "Check columns"
+RECORD = "Check record"
+
+
+def place(sheet: str, head: int, index: int, limit: int = MAX_ROWS) -> Link:
+    """Link to the tag of row `index` of a sheet's body, in whichever part it stands."""
+    part, row = divmod(index, limit - head)
+    return Link(part_name(sheet, part + 1), cell_name(head + row, 0), own=True)
+
+
+def cell_link(reference: str) -> Link:
+    """Link to a source cell from its reference, such as ``'My sheet'!H7``."""
+    sheet, _, cell = reference.rpartition("!")
+    if sheet.startswith("'") and sheet.endswith("'"):
+        sheet = sheet[1:-1].replace("''", "'")
+    return Link(sheet, cell)

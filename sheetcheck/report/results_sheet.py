@@ -1,0 +1,180 @@
+"""The matrix of all verdicts: one row per register row, one column per check."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Any
+
+import numpy as np
+
+from ..findings.results import BANDS, Findings
+from ..register.fields import FIELDS
+from .display import Display, capital, listed, name_of, width_of
+from .findings_sheet import Listing
+from .model import Body, Cell, Column, Page, Row, SheetModel
+from .places import FINDINGS, RESULTS, place
+
+__all__ = ["RESULTS_HEAD", "results_sheet"]
+
+RESULTS_HEAD = 4
+_MOST_REASONS = 4
+_WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
+_BAND_WIDTH = 12.5  # takes "not applicable", the longest band
+
+# What an engineer looks for first, where the register or a check gives it: fields as recorded,
+# and the found or required number of a check.
+_FIELDS = ("belt_width", "belt_speed", "trough_angle", "tonnage", "material")
+_FIGURES = (
+    ("Tail transition, found", "transition-length-tail", "found"),
+    ("Tail transition, required", "transition-length-tail", "required"),
+    ("Head transition, required", "transition-length-head", "required"),
+    ("Free belt edge, found", "seal-edge", "found"),
+    ("Free belt edge, required", "seal-edge", "required"),
+    ("Widest chute", "seal-chute-max", "required"),
+    ("Skirtboard, required", "seal-length", "required"),
+    ("Belt filling", "load-fill", "found"),
+    ("Residue after cleaning", "cleaning-carryback", "found"),
+    ("Cost a year", "housekeeping-cost", "found"),
+)
+
+
+def results_sheet(
+    findings: Findings, display: Display, listing: Listing, page: Page
+) -> SheetModel:
+    """Lay out the matrix.
+
+    Parameters
+    ----------
+    findings
+        What was judged.
+    display
+        Units.
+    listing
+        The rows of the findings sheet, which tags link to.
+    page
+        Print set-up.
+    """
+    return _Matrix(findings, display, listing).sheet(page)
+
+
+class _Matrix:
+    def __init__(self, findings: Findings, display: Display, listing: Listing) -> None:
+        self.findings = findings
+        self.display = display
+        self.listing = listing
+        register = findings.register
+        self.checks = [result.check for result in findings.results.values()]
+        self.bands = np.array([result.band for result in findings.results.values()]).T
+        self.names = [name for name in ("area", "load_point") if register.has(name)]
+        self.fields = [name for name in _FIELDS if register.has(name)]
+        self.figures = [
+            figure
+            for figure in _FIGURES
+            if figure[1] in findings.results
+            and not np.isnan(findings.results[figure[1]].ends[figure[2]][0]).all()
+        ]
+        self.verdict_bands = np.array([not check.information for check in self.checks])
+
+    def sheet(self, page: Page) -> SheetModel:
+        findings = self.findings
+        values = findings.register.values
+        identity = [Column(width_of(values["tag"], 8), "tag"), Column(15)]
+        identity += [Column(width_of(values[name], 8, 24)) for name in self.names]
+        identity += [Column(46), *[Column(7.5, "count")] * 3, Column(6, "count")]
+        bands = [Column(_BAND_WIDTH, "information", level=1) for _ in self.checks]
+        figures = [
+            Column(13 if FIELDS[name].kind != "text" else width_of(values[name], 10, 24))
+            for name in self.fields
+        ] + [Column(13) for _ in self.figures]
+        columns = (*identity, *bands, *figures)
+        return SheetModel(
+            RESULTS,
+            columns,
+            self._head(len(identity)),
+            Body(len(findings), self._rows),
+            repeat=2,
+            freeze=(RESULTS_HEAD, 2 + ("area" in self.names)),
+            filtered=True,
+            heights={0: 24, 2: 20, 3: 54},
+            repeat_columns=2,
+            page=page,
+        )
+
+    def _head(self, identity: int) -> tuple[Row, ...]:
+        title = (Cell("Results by conveyor", "title"),)
+        about = (
+            Cell(
+                "One column per check; open or close a subject with the outline marks above. "
+                "A tag leads to its findings. An empty number is one that could not be computed.",
+                "subtitle",
+            ),
+        )
+        groups: list[Cell] = [Cell("", "heading")] * identity
+        for subject, checks in groupby(self.checks, key=lambda check: check.subject):
+            others = len(list(checks)) - 1
+            groups += [Cell(capital(subject), "heading")] + [Cell("", "heading")] * others
+        figures = len(self.fields) + len(self.figures)
+        if figures:
+            groups += [Cell("Key figures", "heading")] + [Cell("", "heading")] * (figures - 1)
+        names = ["Tag", "Worst verdict", *(capital(n.replace("_", " ")) for n in self.names)]
+        names += ["Why", "Falls short", "Marginal", "Not judged", "Rank"]
+        names += [name_of(check) for check in self.checks]
+        names += [self._with_unit(FIELDS[name].meaning, name) for name in self.fields]
+        for title_of_figure, key, _ in self.figures:
+            unit = self.display.unit_of(self.findings.results[key].check)
+            names.append(title_of_figure if unit == "1" else f"{title_of_figure}, {unit}")
+        return title, about, tuple(groups), tuple(Cell(name, "heading") for name in names)
+
+    def _with_unit(self, text: str, field: str) -> str:
+        unit = "" if not FIELDS[field].numeric else self.display.unit(field)
+        return f"{capital(text)}, {unit}" if unit else capital(text)
+
+    def _worst(self, bands: np.ndarray[Any, Any]) -> str:
+        there = {BANDS[band] for band in bands[self.verdict_bands].tolist()}
+        return next((band for band in _WORST_FIRST if band in there), "not applicable")
+
+    def _why(self, bands: np.ndarray[Any, Any], worst: str) -> str:
+        named = [
+            name_of(check).lower()
+            for check, band in zip(self.checks, bands.tolist(), strict=True)
+            if BANDS[band] == worst and not check.information
+        ]
+        if worst in ("meets", "not applicable"):
+            return ""
+        return f"{capital(worst)}: {listed(named, _MOST_REASONS)}"
+
+    def _rows(self, start: int, stop: int) -> Iterator[Row]:
+        findings = self.findings
+        values = findings.register.values
+        shown = {band: Cell(word, word) for band, word in enumerate(BANDS)}
+        counted = [BANDS.index(band) for band in ("falls short", "marginal", "not judged")]
+        units = {
+            key: (result.check.unit, self.display.unit_of(result.check))
+            for key, result in findings.results.items()
+        }
+        for row in range(start, stop):
+            bands = self.bands[row]
+            worst = self._worst(bands)
+            finding = self.listing.first_of(row)
+            tag = str(values["tag"][row])
+            if finding is None:
+                cells: list[object] = [tag]
+            else:
+                cells = [Cell(tag, "tag link", place(FINDINGS, self.listing.head, finding))]
+            cells.append(shown[BANDS.index(worst)])
+            cells += [str(values[name][row]) for name in self.names]
+            cells.append(self._why(bands, worst))
+            judged = bands[self.verdict_bands]
+            cells += [int((judged == band).sum()) for band in counted]
+            cells.append(int(findings.rank[row]))
+            cells += [shown[band] for band in bands.tolist()]
+            cells += [
+                self.display.recorded(name, findings.register.value(row, name))
+                for name in self.fields
+            ]
+            for _, key, end in self.figures:
+                low, high = (float(part[row]) for part in findings.results[key].ends[end])
+                number = None if np.isnan(low) else low if low == high else (low, high)
+                cells.append(self.display.number(number, *units[key]))
+            yield tuple(cells)  # type: ignore[arg-type]
