@@ -524,7 +524,9 @@ def transition_loading(
     )
 
 
-def _schedule(trough_angle: Any, _: Any, tail_transition_length: Any) -> Mapping[str, Any]:
+def _schedule(
+    trough_angle: Any, _idlers: Any, tail_transition_length: Any, **_limits: float
+) -> Mapping[str, Any]:
     """Positions from the pulley (shares; metres where the length is known) and angles."""
     angle = np.asarray(trough_angle, float)[..., np.newaxis]
     length = np.asarray(tail_transition_length, float)[..., np.newaxis]

@@ -121,11 +121,7 @@ def evaluate_check(
     result.assumed = _assumptions(check, columns)
     alone = np.flatnonzero((single | base.final) & ~further)
     if flips and not check.information and check.unit:
-        for name, column in flip_points(
-            check, columns, alone, result.band[alone], tolerances, limits
-        ).items():
-            result.flips[name] = np.full(size, np.nan)
-            result.flips[name][alone] = column
+        result.flips = flip_points(check, columns, alone, base, tolerances, limits)
     judged = np.isin(result.band, (MEETS, MARGINAL, SHORT))
     exact = np.flatnonzero(single & ~further & judged)
     need = np.flatnonzero(single & ~further & np.isin(result.band, (MARGINAL, SHORT)))

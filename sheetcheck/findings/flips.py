@@ -2,18 +2,27 @@
 
 Found by evaluating the check itself: a scan outward from the present value brackets the nearest
 change of band, and the distance to the edge of the band is then driven to zero inside the bracket.
+Every input of every row is one problem; the problems of a check go through it together.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 import numpy as np
 
 from ..checks.declare import Check
 from ..register.fields import FIELDS
 from .columns import Array, Columns, Tolerances
-from .judge import INFORMATION, MEETS, NOT_APPLICABLE, NOT_JUDGED, SHORT, Judgement, judge
+from .judge import (
+    INFORMATION,
+    MEETS,
+    NOT_APPLICABLE,
+    NOT_JUDGED,
+    SHORT,
+    Judgement,
+    judge,
+)
 
 __all__ = ["AT_A_STEP", "flip_points"]
 
@@ -21,67 +30,57 @@ AT_A_STEP = np.inf
 """Stands in a flip column for "at a table step": the present value lies on one."""
 
 # Shares of the present value at which the scan looks, outward.
-_SHARES = (0.02, 0.06, 0.15, 0.35, 0.7, 1.0, 2.0, 5.0, 20.0, 200.0)
+_OUT = np.array([0.02, 0.06, 0.15, 0.35, 0.7, 1.0, 2.0, 5.0, 20.0, 200.0])
 _ROUNDS = 60
 _ASIDE = 4e-9
 """A guess is tried this share to either side, wide enough to step over the at-the-limit slack."""
 _CLOSE = 1e-8
 _NEAR_STEP = 1e-7
-_CHUNK = 300_000
+_CHUNK = 400_000
 
-
-def _trial_values(name: str, present: Array, check: Check) -> Array:
-    """Values to look at, one column a trial, ascending, held to what is possible."""
-    span = FIELDS[name].possible
-    scale = np.where(present == 0, 1.0, np.abs(present))[:, None]
-    out, now = np.asarray(_SHARES), present[:, None]
-    trials = [now, now + scale * out, now - scale * out[:6]]
-    # Towards zero by a factor too, so that small values are looked at as closely as large ones.
-    trials.append(now / (1.0 + out))
-    for step in check.steps.get(name, ()):
-        beside = np.array([step * (1 - _NEAR_STEP), step * (1 + _NEAR_STEP)])
-        trials.append(np.broadcast_to(beside, (len(present), 2)))
-    low = span.low + 1e-9 if span.low_open else span.low
-    return np.sort(np.clip(np.concatenate(trials, axis=1), low, span.high), axis=1)
+Edge = Callable[[Array, Array], tuple[Array, Array]]
+"""Values and problems to distance from the edge of the band, and whether the band is still it."""
 
 
 class _Probe:
-    """The check with one input replaced, everything else as recorded."""
+    """A check with one input replaced: problem p is row ``rows[p]``, input ``names[which[p]]``."""
 
     def __init__(
         self,
         check: Check,
-        columns: Columns,
-        rows: Array,
-        name: str,
+        columns: Mapping[str, Array],
         tolerances: Tolerances,
         limits: Mapping[str, float],
+        names: list[str],
+        rows: Array,
+        which: Array,
     ) -> None:
-        self.check, self.name, self.limits = check, name, limits
-        self.columns = {item: columns.get(item)[rows] for item in check.parameters}
-        self.tolerances = {
-            item: (absolute[rows], relative[rows])
-            for item, (absolute, relative) in tolerances.items()
-        }
+        self.check, self.columns, self.limits = check, columns, limits
+        self.tolerances, self.names, self.rows, self.which = tolerances, names, rows, which
 
-    def at(self, values: Array, which: Array) -> Judgement:
-        """Judge the rows `which`, one value each."""
-        given = {item: column[which] for item, column in self.columns.items()}
-        given[self.name] = values
-        if f"{self.name}_nominal" in given:
-            given[f"{self.name}_nominal"] = values
-        moved = {
-            item: (absolute[which], relative[which])
-            for item, (absolute, relative) in self.tolerances.items()
-        }
-        return judge(self.check, given, moved, self.limits)
+    def at(
+        self, values: Array, problems: Array, guards: tuple[Array, ...] | None = None
+    ) -> Judgement:
+        """Judge `problems`, one value each; known `guards` are by register row."""
+        rows = self.rows[problems]
+        given = {name: column[rows] for name, column in self.columns.items()}
+        for number, name in enumerate(self.names):
+            here = self.which[problems] == number
+            for parameter in (name, f"{name}_nominal"):
+                if parameter in given:
+                    given[parameter] = np.where(here, values, given[parameter])
+        moved = {}
+        if guards is None:
+            moved = {name: (a[rows], b[rows]) for name, (a, b) in self.tolerances.items()}
+        known = None if guards is None else tuple(guard[rows] for guard in guards)
+        return judge(self.check, given, moved, self.limits, known)
 
 
 def flip_points(
     check: Check,
     columns: Columns,
     rows: Array,
-    bands: Array,
+    base: Judgement,
     tolerances: Tolerances,
     limits: Mapping[str, float],
 ) -> dict[str, Array]:
@@ -92,110 +91,166 @@ def flip_points(
     check, columns, limits
         As for `judge`.
     rows
-        Register rows whose inputs are single values.
-    bands
-        Band code of each of these rows.
+        Register rows to look at, those whose inputs are single values.
+    base
+        Judgement of all register rows as recorded.
     tolerances
         Of the measured inputs, in every register row.
 
     Returns
     -------
     dict
-        Field to a column as long as `rows`: NaN where nothing flips, `AT_A_STEP` at a table step.
+        Field to a column as long as the register: NaN where nothing flips, `AT_A_STEP` at a table
+        step.
     """
-    flips = {}
-    judged = ~np.isin(bands, (NOT_JUDGED, NOT_APPLICABLE, INFORMATION))
-    for name in check.fields:
-        if not FIELDS[name].measuring:
-            continue
-        flips[name] = np.full(len(rows), np.nan)
-        there = np.flatnonzero(judged & ~np.isnan(columns.get(name)[rows]))
-        trials = 2 * len(_SHARES) + 7 + 2 * len(check.steps.get(name, ()))
-        chunk = max(1, _CHUNK // (trials * (1 + 2 * len(tolerances))))
-        for start in range(0, len(there), chunk):
-            part = there[start : start + chunk]
-            probe = _Probe(check, columns, rows[part], name, tolerances, limits)
-            flips[name][part] = _nearest_change(probe, bands[part])
+    names = [name for name in check.fields if FIELDS[name].measuring]
+    flips = {name: np.full(columns.size, np.nan) for name in names}
+    judged = ~np.isin(base.band[rows], (NOT_JUDGED, NOT_APPLICABLE, INFORMATION))
+    given = {name: columns.get(name) for name in check.parameters}
+    every_row, every_which = [], []
+    for number, name in enumerate(names):
+        there = rows[judged & ~np.isnan(given[name][rows])]
+        every_row.append(there)
+        every_which.append(np.full(len(there), number))
+    if not names:
+        return flips
+    row, which = np.concatenate(every_row), np.concatenate(every_which)
+    chunk = max(1, _CHUNK // (3 * len(_OUT) + 2 * len(tolerances)))
+    for start in range(0, len(row), chunk):
+        part = slice(start, start + chunk)
+        probe = _Probe(check, given, tolerances, limits, names, row[part], which[part])
+        found = _solve(probe, base)
+        for number, name in enumerate(names):
+            here = which[part] == number
+            flips[name][row[part][here]] = found[here]
     return flips
 
 
-def _nearest_change(probe: _Probe, bands: Array) -> Array:
-    present = probe.columns[probe.name]
-    values = _trial_values(probe.name, present, probe.check)
-    size, trials = values.shape
-    which = np.repeat(np.arange(size), trials)
-    scan = probe.at(values.ravel(), which)
+def _trial_values(probe: _Probe, present: Array) -> Array:
+    """Values to look at, one column a trial, ascending, held to what is possible."""
+    scale = np.where(present == 0, 1.0, np.abs(present))[:, None]
+    now = present[:, None]
+    # Towards zero by a factor too, so that small values are looked at as closely as large ones.
+    trials = np.concatenate(
+        [now, now + scale * _OUT, now - scale * _OUT[:6], now / (1.0 + _OUT)], axis=1
+    )
+    steps = [probe.check.steps.get(name, ()) for name in probe.names]
+    beside = np.broadcast_to(now, (len(present), 2 * max(map(len, steps)))).copy()
+    low, high = np.empty(len(present)), np.empty(len(present))
+    for number, name in enumerate(probe.names):
+        here = probe.which == number
+        span = FIELDS[name].possible
+        low[here] = span.low + 1e-9 if span.low_open else span.low
+        high[here] = span.high
+        for place, step in enumerate(steps[number]):
+            beside[here, 2 * place : 2 * place + 2] = (
+                step * (1 - _NEAR_STEP),
+                step * (1 + _NEAR_STEP),
+            )
+    return np.sort(
+        np.clip(np.concatenate([trials, beside], axis=1), low[:, None], high[:, None]), axis=1
+    )
+
+
+def _solve(probe: _Probe, base: Judgement) -> Array:
+    size = len(probe.rows)
+    every = np.arange(size)
+    present = np.empty(size)
+    for number, name in enumerate(probe.names):
+        here = probe.which == number
+        present[here] = probe.columns[name][probe.rows[here]]
+    band = base.band[probe.rows]
+    values = _trial_values(probe, present)
+    trials = values.shape[1]
+    # The uncertainty changes little on the way, so the scan takes the one at the present value.
+    scan = probe.at(values.ravel(), np.repeat(every, trials), base.guards)
     found = scan.band.reshape(size, trials)
     distance = np.abs(values - present[:, None])
-    changed = (found != bands[:, None]) & (found != NOT_JUDGED) & (found != NOT_APPLICABLE)
-    nearest = np.argmin(np.where(changed, distance, np.inf), axis=1)
-    some = np.flatnonzero(changed[np.arange(size), nearest])
+    changed = (found != band[:, None]) & (found != NOT_JUDGED) & (found != NOT_APPLICABLE)
+    outer_at = np.argmin(np.where(changed, distance, np.inf), axis=1)
+    some = np.flatnonzero(changed[every, outer_at])
     flips = np.full(size, np.nan)
     if not len(some):
         return flips
     # The change lies between the nearest changed trial and its neighbour towards the present.
-    here = np.argmin(distance, axis=1)[some]
-    outer_at = nearest[some]
-    inner_at = outer_at + np.sign(here - outer_at)
-    # A move up leaves *meets* or *marginal* by one edge, a move down by the other.
-    band, changed_to = bands[some], found[some, outer_at]
-    by_meets = (band == MEETS) | (changed_to == MEETS) & (band != SHORT)
-    edges = np.where(
+    inner_at = outer_at + np.sign(np.argmin(distance, axis=1) - outer_at)
+    changed_to = found[every, outer_at]
+    by_meets = (band == MEETS) | ((changed_to == MEETS) & (band != SHORT))
+
+    def edge(guards: tuple[Array, ...] | None) -> Edge:
+        def at(guess: Array, problems: Array) -> tuple[Array, Array]:
+            result = probe.at(guess, problems, guards)
+            away = np.where(by_meets[problems], result.to_meets, result.to_pass)
+            return away, (result.band == band[problems]) | (result.band == NOT_JUDGED)
+
+        return at
+
+    inner, outer = values[every, inner_at], values[every, outer_at]
+    away = np.where(
         by_meets[:, None],
-        scan.to_meets.reshape(size, trials)[some],
-        scan.to_pass.reshape(size, trials)[some],
+        scan.to_meets.reshape(size, trials),
+        scan.to_pass.reshape(size, trials),
     )
-    line = np.arange(len(some))
-    flips[some] = _close_in(
-        probe,
-        some,
-        (values[some, inner_at], values[some, outer_at]),
-        (edges[line, inner_at], edges[line, outer_at]),
-        by_meets,
-        band,
-    )
+    ends = away[every, inner_at][some], away[every, outer_at][some]
+    flips[some] = _close_in(edge(base.guards), some, inner[some], outer[some], *ends)
+    if probe.tolerances:
+        again = some[by_meets[some]]
+        flips[again] = _with_guard(edge(None), again, flips[again], inner[again], outer[again])
     on_step = np.abs(flips - present) <= 3.0 * _NEAR_STEP * np.abs(present)
-    for step in probe.check.steps.get(probe.name, ()):
-        flips = np.where(np.abs(flips - step) <= 3.0 * _NEAR_STEP * step, step, flips)
+    for number, name in enumerate(probe.names):
+        for step in probe.check.steps.get(name, ()):
+            near = (probe.which == number) & (np.abs(flips - step) <= 3.0 * _NEAR_STEP * step)
+            flips = np.where(near, step, flips)
     return np.where(on_step, AT_A_STEP, flips)
 
 
+def _with_guard(edge: Edge, problems: Array, root: Array, inner: Array, outer: Array) -> Array:
+    """Solve again with the uncertainty as it is at each guess, from a bracket about the root."""
+    if not len(problems):
+        return root
+    reach = 0.05 * np.abs(root) * np.sign(outer - inner)
+    ends = []
+    for near, far, want in ((root - reach, inner, True), (root + reach, outer, False)):
+        away, same = edge(near, problems)
+        good = same == want
+        value = np.where(good, near, far)
+        bad = np.flatnonzero(~good)
+        if len(bad):
+            away[bad], same[bad] = edge(far[bad], problems[bad])
+        ends.append((value, away, same == want))
+    bracketed = ends[0][2] & ends[1][2]
+    found = np.full(len(problems), np.nan)
+    at = np.flatnonzero(bracketed)
+    found[at] = _close_in(
+        edge, problems[at], ends[0][0][at], ends[1][0][at], ends[0][1][at], ends[1][1][at]
+    )
+    return found
+
+
 def _close_in(
-    probe: _Probe,
-    which: Array,
-    bracket: tuple[Array, Array],
-    edges: tuple[Array, Array],
-    by_meets: Array,
-    band: Array,
+    edge: Edge, problems: Array, inner: Array, outer: Array, inner_away: Array, outer_away: Array
 ) -> Array:
     """Narrow brackets in which the band changes: false position, halving when that is slow."""
-    inner, outer = bracket
-    inner_edge, outer_edge = edges
-    root = np.full(len(which), np.nan)
-    open_rows = np.arange(len(which))
+    root = np.full(len(problems), np.nan)
+    open_ = np.arange(len(problems))
     for turn in range(_ROUNDS):
-        low, high = inner[open_rows], outer[open_rows]
-        low_edge, high_edge = inner_edge[open_rows], outer_edge[open_rows]
+        if not len(open_):
+            break
+        low, high = inner[open_], outer[open_]
+        low_away, high_away = inner_away[open_], outer_away[open_]
         with np.errstate(invalid="ignore", divide="ignore"):
-            guess = low - low_edge * (high - low) / (high_edge - low_edge)
-        root[open_rows] = np.where(np.isfinite(guess), guess, root[open_rows])
+            guess = low - low_away * (high - low) / (high_away - low_away)
+        root[open_] = np.where(np.isfinite(guess), guess, root[open_])
         guess += np.sign(high - low) * np.abs(guess) * (_ASIDE, -_ASIDE)[turn % 2]
         inside = np.isfinite(guess) & (np.minimum(low, high) < guess)
         inside &= guess < np.maximum(low, high)
         guess = np.where(inside & (turn % 3 < 2), guess, (low + high) / 2.0)
-        result = probe.at(guess, which[open_rows])
-        distance = np.where(by_meets[open_rows], result.to_meets, result.to_pass)
-        same = (result.band == band[open_rows]) | (result.band == NOT_JUDGED)
-        inner[open_rows] = np.where(same, guess, low)
-        outer[open_rows] = np.where(same, high, guess)
-        inner_edge[open_rows] = np.where(same, distance, low_edge)
-        outer_edge[open_rows] = np.where(same, high_edge, distance)
-        width = np.abs(outer - inner)
-        size = np.maximum(np.abs(inner), np.abs(outer))
-        open_rows = np.flatnonzero(width > _CLOSE * size)
-        if not len(open_rows):
-            break
+        away, same = edge(guess, problems[open_])
+        inner[open_], outer[open_] = np.where(same, guess, low), np.where(same, high, guess)
+        inner_away[open_] = np.where(same, away, low_away)
+        outer_away[open_] = np.where(same, high_away, away)
+        width = np.abs(outer - inner)[open_]
+        open_ = open_[width > _CLOSE * np.maximum(np.abs(inner), np.abs(outer))[open_]]
     middle = (inner + outer) / 2.0
     # The root of the distance is the nicer number where it agrees with the change of band.
-    near = np.abs(root - middle) <= _CLOSE * np.abs(middle)
-    return np.where(near, root, middle)
+    return np.where(np.abs(root - middle) <= _CLOSE * np.abs(middle), root, middle)

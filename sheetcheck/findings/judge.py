@@ -66,6 +66,8 @@ class Judgement:
         Name to (low, high) arrays; texts as one array twice.
     notes, cites
         Rows and what holds for them.
+    guards
+        Measuring uncertainty of each part's margin.
     """
 
     band: Array
@@ -81,6 +83,7 @@ class Judgement:
     numbers: Mapping[str, tuple[Array, Array]]
     notes: tuple[tuple[Array, str], ...]
     cites: tuple[tuple[Array, Cite], ...]
+    guards: tuple[Array, ...]
 
 
 def _margin(criterion: Criterion, found: Array) -> Array:
@@ -169,7 +172,7 @@ def _uncertainties(
     limits: Mapping[str, float],
     parts: tuple[Criterion | Words, ...],
     size: int,
-) -> list[Array]:
+) -> tuple[Array, ...]:
     """Combined measuring uncertainty of each criterion's margin.
 
     U = √Σ(change of the margin when one measured input moves by its tolerance, the larger of up
@@ -178,7 +181,7 @@ def _uncertainties(
     """
     zero = np.zeros(size)
     if not check.guarded or not tolerances:
-        return [zero] * len(parts)
+        return (zero,) * len(parts)
     moves = [(name, sign) for name in tolerances for sign in (1.0, -1.0)]
     stacked = {name: np.tile(column, len(moves)) for name, column in columns.items()}
     for number, (name, sign) in enumerate(moves):
@@ -197,7 +200,7 @@ def _uncertainties(
         change = np.abs(change - base.good * (base.found - base.required))
         worst = np.fmax(change[:, 0], change[:, 1])
         found.append(np.sqrt(np.nansum(worst**2, axis=0)))
-    return found
+    return tuple(found)
 
 
 def judge(
@@ -205,6 +208,7 @@ def judge(
     columns: Mapping[str, Array],
     tolerances: Tolerances,
     limits: Mapping[str, float],
+    guards: tuple[Array, ...] | None = None,
 ) -> Judgement:
     """Judge n rows whose inputs are single values or missing.
 
@@ -218,17 +222,20 @@ def judge(
         Of the measured inputs, in these rows; inputs left out are not moved.
     limits
         The check's limits.
+    guards
+        Measuring uncertainty of each part's margin, where it is known already.
     """
     size = len(columns[check.parameters[0]])
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         outcome = check.judge(*(columns[name] for name in check.parameters), **limits)
         parts = _spread_out(outcome, size)
-        uncertainties = _uncertainties(check, columns, tolerances, limits, parts, size)
-        return _combine(check, outcome, parts, uncertainties, size)
+        if guards is None:
+            guards = _uncertainties(check, columns, tolerances, limits, parts, size)
+        return _combine(check, outcome, parts, guards, size)
 
 
 def _distances(
-    parts: tuple[Criterion | Words, ...], uncertainties: list[Array], size: int
+    parts: tuple[Criterion | Words, ...], uncertainties: tuple[Array, ...], size: int
 ) -> tuple[Array, Array]:
     """Least distance over the parts to the edge of *meets* and to the edge of *falls short*."""
     to_meets, to_pass = np.full(size, np.inf), np.full(size, np.inf)
@@ -258,7 +265,7 @@ def _combine(
     check: Check,
     outcome: Outcome,
     parts: tuple[Criterion | Words, ...],
-    uncertainties: list[Array],
+    uncertainties: tuple[Array, ...],
     size: int,
 ) -> Judgement:
     def rows_of(mask: Any) -> Array:
@@ -333,4 +340,5 @@ def _combine(
         numbers={name: both_ends(item) for name, item in outcome.numbers.items()},
         notes=tuple((rows_of(mask), text) for mask, text in outcome.notes),
         cites=tuple((rows_of(mask), cite) for mask, cite in outcome.cites),
+        guards=uncertainties,
     )
