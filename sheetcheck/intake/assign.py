@@ -158,13 +158,19 @@ def _by_neighbour(table: Table, index: int, match: Match, unit: str | None) -> M
 
 
 def _sample(values: list[Value]) -> list[Value]:
-    filled = [
-        value
-        for value in values
-        if not is_blank(value) and not (isinstance(value, str) and is_placeholder(value))
-    ]
-    step = max(1, len(filled) // _SAMPLE)
-    return filled[::step][:_SAMPLE]
+    """Take up to `_SAMPLE` filled cells from all over a column."""
+
+    def filled(some: list[Value]) -> list[Value]:
+        return [
+            value
+            for value in some
+            if not is_blank(value) and not (isinstance(value, str) and is_placeholder(value))
+        ]
+
+    spread = filled(values[:: max(1, len(values) // (4 * _SAMPLE))])
+    if len(spread) < 20:
+        spread = filled(values)
+    return spread[:: max(1, len(spread) // _SAMPLE)][:_SAMPLE]
 
 
 def _share(values: list[Value], fits: Callable[[Value], bool]) -> float:
@@ -326,9 +332,9 @@ def _same_cells(table: Table, one: int, other: int) -> bool:
 def _bare_numbers(values: list[Value]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     """Numbers of a column that have no unit of their own, text numbers included."""
     numbers: list[float] = [value for value in values if type(value) is float]
-    for value in values:
-        if isinstance(value, str) and not is_placeholder(value):
-            quantity = parse_quantity(value)
+    for text in {value for value in values if type(value) is str and value}:
+        if not is_placeholder(text):
+            quantity = parse_quantity(text)
             if not isinstance(quantity, str) and quantity.unit is None and not quantity.others:
                 numbers += [end for end in (quantity.low, quantity.high) if np.isfinite(end)][:1]
     return np.array(numbers, np.float64)

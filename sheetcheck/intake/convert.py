@@ -80,6 +80,12 @@ class Marks:
 
 # --- ranges ----------------------------------------------------------------------------------
 
+
+def _short(spec: Field) -> str:
+    """Meaning of a field without what is added after a comma."""
+    return re.split("[,;]", spec.meaning)[0]
+
+
 _READ_AGAIN = "Correct the cell, or its unit."
 
 
@@ -255,7 +261,7 @@ def _choices(spec: Field, values: Sequence[Value]) -> Column:
             words = ", ".join(spec.choices)
             column.problems.append(
                 Noted(
-                    row, text, f"is none of the words for {spec.meaning}", f"Use one of: {words}."
+                    row, text, f"is none of the words for {_short(spec)}", f"Use one of: {words}."
                 )
             )
             texts.append("")
@@ -315,7 +321,7 @@ def _yes_no(spec: Field, values: Sequence[Value]) -> Column:
         word = read_yes(spec.key, text)
         if word is None:
             column.problems.append(
-                Noted(row, text, f"says neither yes nor no ({spec.meaning})", "Write yes or no.")
+                Noted(row, text, f"says neither yes nor no ({_short(spec)})", "Write yes or no.")
             )
         elif not word.value:
             column.placeholders += 1
@@ -419,7 +425,7 @@ def _store_plain(
         column.values[rows[good]] = values[good]
     else:
         for row in rows[good]:
-            column.intervals[int(row)] = (raw[row] * scale[0], raw[row] * scale[1])
+            column.intervals[int(row)] = (float(raw[row]) * scale[0], float(raw[row]) * scale[1])
     for at in np.flatnonzero(~sound | (scale[0] != scale[1])):
         _note_size(
             spec, column, int(rows[at]), f"{raw[rows[at]]:.12g}", unit, values[at], good[at]
@@ -451,11 +457,11 @@ def _note_size(
     if not good:
         whole = spec.kind == "count" and value != math.floor(value)
         problem = (
-            "is not a whole number" if whole else f"is impossible as {spec.meaning} ({shown})"
+            "is not a whole number" if whole else f"is impossible as {_short(spec)} ({shown})"
         )
         column.problems.append(Noted(row, text, problem, _READ_AGAIN))
     else:
-        problem = f"is doubtful as {spec.meaning} ({shown}); it was used"
+        problem = f"is doubtful as {_short(spec)} ({shown}); it was used"
         column.problems.append(Noted(row, text, problem, "Confirm or correct it.", used=True))
 
 
@@ -499,7 +505,7 @@ def _store_other(
         quantity = parse_quantity(text, unit)
     if isinstance(quantity, str):
         column.problems.append(
-            Noted(row, text, f"{quantity} ({spec.meaning})", "Type one number with its unit.")
+            Noted(row, text, f"{quantity} ({_short(spec)})", "Type one number with its unit.")
         )
         return
     chosen = _settle(quantity, text, marks, settled)
@@ -557,7 +563,7 @@ def _store_quantity(
         if own is None:
             problem, todo = "has no unit, and its size does not tell which", "Add the unit."
         else:
-            problem, todo = f"is in {own}, which does not measure {spec.meaning}", _READ_AGAIN
+            problem, todo = f"is in {own}, which does not measure {_short(spec)}", _READ_AGAIN
         column.problems.append(Noted(row, text, problem, todo))
         return
     low, high = sorted((quantity.low * scale[0], quantity.high * scale[1]))
@@ -605,7 +611,7 @@ def _store_quantity(
                 Noted(
                     row,
                     text,
-                    f"is in {own} under a heading in {unit}; the cell's unit was taken",
+                    f"has its own unit ({own}) under a heading in {unit}; the cell's was taken",
                     "Confirm it.",
                     used=True,
                 )

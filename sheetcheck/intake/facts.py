@@ -20,6 +20,7 @@ from ..units import canonical
 __all__ = ["SheetFacts", "format_unit", "scan"]
 
 _CHUNK = 4 << 20
+_MOST_COLUMNS = 16_384
 _NAME = rb"<(?:\w+:)?"
 _REFERENCE = re.compile(rb"""\br=["']([A-Z]{1,3})([0-9]{1,7})["']""")
 _ERROR = re.compile(_NAME + rb"""c\b([^>]*\bt=["']e["'][^>]*)>(.*?)</(?:\w+:)?c>""", re.DOTALL)
@@ -179,10 +180,11 @@ def _scan_sheet(package: ZipFile, part: str, styles: dict[bytes, str]) -> SheetF
         known = b"|".join(sorted(styles, reverse=True))
         styled = re.compile(_NAME + rb"""c\b([^>]*\bs=["'](""" + known + rb""")["'][^>]*)>""")
     for chunk in _chunks(package, part):
-        for error in _ERROR.finditer(chunk):
-            value = _VALUE.search(error[2])
-            _mark(facts.errors, error[1], value[1].decode() if value else "#ERROR!")
-        if b"f" in chunk and (b"<f" in chunk or b":f" in chunk):
+        if b't="e"' in chunk or b"t='e'" in chunk:
+            for error in _ERROR.finditer(chunk):
+                value = _VALUE.search(error[2])
+                _mark(facts.errors, error[1], value[1].decode() if value else "#ERROR!")
+        if b"<f" in chunk or b":f" in chunk:
             for formula in _UNCALCULATED.finditer(chunk):
                 where = _position(formula[1])
                 blank_text = _TEXT_TYPE.search(formula[1]) and not formula[2].endswith(b"c>")
@@ -191,13 +193,8 @@ def _scan_sheet(package: ZipFile, part: str, styles: dict[bytes, str]) -> SheetF
         if styled is not None:
             for cell in styled.finditer(chunk):
                 _mark(facts.shown, cell[1], styles[cell[2]])
-        for row in _HIDDEN_ROW.finditer(chunk):
-            if number := _ROW_NUMBER.search(row[1]):
-                facts.hidden_rows.add(int(number[1]) - 1)
-        for column in _COLUMN.finditer(chunk):
-            span = {key: int(value) for key, value in _SPAN.findall(column[1])}
-            if b"min" in span and b"max" in span and span[b"max"] - span[b"min"] < 1000:
-                facts.hidden_columns |= set(range(span[b"min"] - 1, span[b"max"]))
+        if b"hidden=" in chunk:
+            _hidden(facts, chunk)
         for far in _FAR.finditer(chunk):
             facts.far_column = max(facts.far_column, _column(far[1]))
         if last := chunk.rfind(b"row "):
@@ -205,6 +202,17 @@ def _scan_sheet(package: ZipFile, part: str, styles: dict[bytes, str]) -> SheetF
             if number:
                 facts.last_row = max(facts.last_row, int(number[1]))
     return facts
+
+
+def _hidden(facts: SheetFacts, chunk: bytes) -> None:
+    for row in _HIDDEN_ROW.finditer(chunk):
+        if number := _ROW_NUMBER.search(row[1]):
+            facts.hidden_rows.add(int(number[1]) - 1)
+    for column in _COLUMN.finditer(chunk):
+        span = {key: int(value) for key, value in _SPAN.findall(column[1])}
+        if b"min" in span and b"max" in span:
+            last = min(span[b"max"], _MOST_COLUMNS)
+            facts.hidden_columns |= set(range(span[b"min"] - 1, last))
 
 
 def _column(letters: bytes) -> int:

@@ -360,9 +360,10 @@ def _known_wording(
             return Match(None, 0.0, (), unit, "known wording for something else", True)
         fitting = tuple(field for field in fields if fits_unit(field, unit))
         if rule == "ask":
-            told = _by_concepts(bare, group, sheet, unit) if group or sheet else None
-            if told is not None and told.field in fitting:
-                return told
+            if not (_plain_context(group) and _plain_context(sheet)):
+                told = _by_concepts(bare, group, sheet, unit)
+                if told.field in fitting:
+                    return told
             return Match(None, 0.5, fitting, unit, "the wording alone does not tell", True)
         if not fitting:
             return Match(None, 0.0, (), unit, f"its unit {unit} does not fit", True)

@@ -20,8 +20,9 @@ from .table import Heading, Table
 __all__ = ["find_tables", "heading_score"]
 
 _TOTAL = re.compile(
-    r"(?:sub|grand)?[\s-]*(?:total|totals|sum|average|mean|minimum|maximum|gesamt|summe|"
-    r"zwischensumme|mittelwert|suma|promedio|soma|media|moyenne|somme|total general)\b",
+    r"(?:sub|grand)?[\s-]*(?:totals?|gesamt|summe|zwischensumme|total general|"
+    r"(?:sum|average|mean|minimum|maximum|mittelwert|suma|promedio|soma|media|moyenne|somme)"
+    r"(?![\s_-]*\d))\b",
     re.IGNORECASE,
 )
 _NUMERIC = re.compile(r"[-+~<>±]?\s*\d")
@@ -298,48 +299,103 @@ def _tag_column(headings: list[Heading]) -> int:
 
 def _read_body(grid: Grid, block: _Block, end: int) -> Table:
     headings = _headings(grid, block)
-    table = Table(grid.sheet, headings, [[] for _ in headings], [])
+    table = Table(grid.sheet, headings, [], [])
     table.header_rows = (block.top + 1, block.last + 1)
     table.note_unit = _note_unit(grid, block.top)
     tag = _tag_column(headings)
-    section = ("", "")
-    pending: list[tuple[int, str]] = []
-    above: list[Value] = []
+    lone: list[int] = []
+    kept: list[int] = []
+    left, right = block.columns[0], block.columns[-1] + 1
+    first = headings[0].text.casefold()
     for at in range(block.last + 1, end):
         row = grid.rows[at]
-        values = [row[column] for column in block.columns]
-        filled = [index for index, value in enumerate(values) if not is_blank(value)]
-        if not filled:
-            continue
-        text = plain_text(values[filled[0]])
-        if len(filled) == 1 and isinstance(values[filled[0]], str) and not _tall(grid, at, block):
-            pending.append((at, text))
-            continue
-        words = [v for v in values[: max(tag, filled[0]) + 2] if isinstance(v, str)]
-        if any(_TOTAL.match(word.strip()) for word in words):
-            table.skipped.append(Skipped(grid.sheet, at + 1, text, "total"))
-            continue
-        if _is_repeated(values, headings):
-            table.skipped.append(Skipped(grid.sheet, at + 1, text, "repeated heading"))
-            continue
-        if block.units is None and _is_units_row(grid, at) and not len(table):
-            table.skipped.append(Skipped(grid.sheet, at + 1, text, "units"))
-            continue
-        for line, words_there in pending:
-            table.skipped.append(Skipped(grid.sheet, line + 1, words_there, "section heading"))
-            section = (words_there, f"{column_letter(_first(grid.rows[line]))}{line + 1}")
-        pending = []
-        _carry(grid, block, at, values, above, table)
-        for column, value in zip(table.columns, values, strict=True):
-            column.append(value)
-        table.at.append((grid.sheet, at + 1))
-        table.sections.append(section)
-        if at in grid.hidden_rows:
-            table.hidden_rows.add(at + 1)
-        above = values
-    for line, words_there in pending:
-        table.skipped.append(Skipped(grid.sheet, line + 1, words_there, "note below the table"))
+        blank = row[left:right].count("")
+        if right - left - blank < 4:
+            filled = [column for column in block.columns if not is_blank(row[column])]
+            if not filled:
+                continue
+            if len(filled) == 1 and isinstance(row[filled[0]], str) and not _tall(grid, at, block):
+                lone.append(at)
+                continue
+        reason = _no_conveyor(grid, block, at, tag, headings, first, not kept)
+        if reason:
+            text = plain_text(row[_first(row)])
+            table.skipped.append(Skipped(grid.sheet, at + 1, text, reason))
+        else:
+            kept.append(at)
+    kept = _sort_lone(grid, block, table, lone, kept, block.columns[tag])
+    rows = [grid.rows[at] for at in kept]
+    table.columns = [[row[column] for row in rows] for column in block.columns]
+    table.at = [(grid.sheet, at + 1) for at in kept]
+    table.hidden_rows = {at + 1 for at in kept if at in grid.hidden_rows}
+    _carry(grid, block, kept, table)
+    table.skipped.sort(key=lambda skipped: skipped.row)
     return table
+
+
+def _no_conveyor(
+    grid: Grid,
+    block: _Block,
+    at: int,
+    tag: int,
+    headings: list[Heading],
+    first: str,
+    at_start: bool,
+) -> str:
+    """Why a row of several cells is no conveyor; empty where it is one."""
+    row = grid.rows[at]
+    leading = next((row[column] for column in block.columns if not is_blank(row[column])), None)
+    for value in (leading, row[block.columns[tag]]):
+        if isinstance(value, str) and _TOTAL.match(value.strip()):
+            return "total"
+    start = row[block.columns[0]]
+    if isinstance(start, str) and start.strip().casefold() == first:
+        texts = [row[column] for column in block.columns]
+        if _is_repeated(texts, headings):
+            return "repeated heading"
+    if at_start and block.units is None and _is_units_row(grid, at):
+        return "units"
+    return ""
+
+
+def _sort_lone(
+    grid: Grid, block: _Block, table: Table, lone: list[int], kept: list[int], tag: int
+) -> list[int]:
+    """Tell rows of a single cell: a section heading, a note, or a conveyor with only a tag."""
+    kinds = {_kind_of_tag(grid.rows[at][tag]) for at in kept}
+    kinds.discard(None)
+    rows = set(kept)
+    section = ("", "")
+    sections: dict[int, tuple[str, str]] = {}
+    last = max(kept, default=-1)
+    for at in sorted({*lone, *kept}):
+        if at in rows:
+            sections[at] = section
+            continue
+        row = grid.rows[at]
+        column = _first(row)
+        text = plain_text(row[column])
+        wide = (at, column) in grid.area_at
+        if column == tag and not wide and _kind_of_tag(row[tag]) in kinds:
+            rows.add(at)
+            sections[at] = section
+        elif at < last and len(text) <= 80:
+            section = (text, f"{column_letter(column)}{at + 1}")
+            table.skipped.append(Skipped(grid.sheet, at + 1, text, "section heading"))
+        else:
+            table.skipped.append(Skipped(grid.sheet, at + 1, text, "note"))
+    order = sorted(rows)
+    table.sections = [sections[at] for at in order]
+    return order
+
+
+def _kind_of_tag(value: Value) -> tuple[str, str] | None:
+    """Leading letters of a tag and its pattern of letters and digits."""
+    if not isinstance(value, str) or not re.search(r"\d", value):
+        return None
+    bare = re.sub(r"[\s\-_./–]+", "", value).casefold()
+    prefix = re.match(r"[^\d]*", bare)
+    return (prefix[0] if prefix else ""), re.sub(r"\d+", "9", re.sub(r"[^\W\d]+", "a", bare))
 
 
 def _first(row: list[Value]) -> int:
@@ -348,7 +404,7 @@ def _first(row: list[Value]) -> int:
 
 def _tall(grid: Grid, at: int, block: _Block) -> bool:
     """Whether a row of one value continues cells merged from the row above."""
-    return any(
+    return bool(grid.merged) and any(
         area.top < at <= area.bottom
         for column in block.columns
         if (area := grid.area_at.get((at, column))) is not None
@@ -356,29 +412,35 @@ def _tall(grid: Grid, at: int, block: _Block) -> bool:
 
 
 _DITTO = frozenset(
-    {'"', "''", "”", "〃", "do", "do.", "ditto", "dito", "idem", "id.", '-"-', '–"–'}
+    {'"', "''", "”", "〃", "do", "do.", "Do", "Do.", "ditto", "Ditto", "DITTO", "dito", "Dito"}
+    | {"idem", "Idem", "id.", '-"-', '–"–'}
 )
 
 
-def _carry(
-    grid: Grid, block: _Block, at: int, values: list[Value], above: list[Value], table: Table
-) -> None:
-    """Fill `values` from tall merged cells and ditto marks."""
-    for index, column in enumerate(block.columns):
-        value = values[index]
-        if is_blank(value):
-            area = grid.area_at.get((at, column))
-            if area is not None and area.top < at and area.left == column and above:
-                values[index] = grid.rows[area.top][area.left]
-                table.carried.add((len(table), index))
-        elif isinstance(value, str) and value.strip().casefold() in _DITTO:
-            if above and not is_blank(above[index]):
-                values[index] = above[index]
-                table.carried.add((len(table), index))
-            else:
-                values[index] = Fault(
-                    value, "is a ditto mark with nothing above it", "Type the value."
-                )
+def _carry(grid: Grid, block: _Block, kept: list[int], table: Table) -> None:
+    """Fill cells from tall merged cells and ditto marks."""
+    for index, (column, values) in enumerate(zip(block.columns, table.columns, strict=True)):
+        tall = {
+            row: area.top
+            for area in grid.merged
+            if area.left == column and area.bottom > area.top
+            for row in range(area.top + 1, area.bottom + 1)
+        }
+        dittos = any(type(value) is str and value.strip() in _DITTO for value in values)
+        if not tall and not dittos:
+            continue
+        for row, (at, value) in enumerate(zip(kept, values, strict=True)):
+            if is_blank(value) and at in tall:
+                values[row] = grid.rows[tall[at]][column]
+                table.carried.add((row, index))
+            elif isinstance(value, str) and value.strip() in _DITTO:
+                if row and not is_blank(values[row - 1]):
+                    values[row] = values[row - 1]
+                    table.carried.add((row, index))
+                else:
+                    values[row] = Fault(
+                        value, "is a ditto mark with nothing above it", "Type the value."
+                    )
 
 
 def _is_repeated(values: list[Value], headings: list[Heading]) -> bool:

@@ -6,6 +6,7 @@ import re
 import unicodedata
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from ..units import SPELLINGS, factor
 
@@ -220,6 +221,7 @@ def _signed(match: re.Match[str], value: float) -> float:
     return -value if match["sign"] == "-" else value
 
 
+@lru_cache(maxsize=1 << 16)
 def parse_quantity(text: str, column_unit: str | None = None) -> Quantity | str:
     """Read a cell's text as one quantity.
 

@@ -154,31 +154,22 @@ def _grids(book: Book, sheet: str | None) -> Sequence[Grid]:
     return chosen
 
 
-def _tables(grids: Sequence[Grid]) -> list[Table]:
-    """Tables of all sheets; a sheet without an upright one is tried as a form or sideways."""
-    tables: list[Table] = []
-    forms: list[Grid] = []
-    for grid in grids:
-        upright = find_tables(grid)
-        if any(_rows_told_by_tags(table) for table in upright):
-            tables += upright
-        else:
-            forms.append(grid)
-            tables += upright
-    return tables + find_forms(forms)
-
-
-def _rows_told_by_tags(table: Table) -> bool:
-    return any(one.field == "tag" for one in assign(table)) and len(table.headings) > 1
-
-
 def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> list[Part]:
-    parts = []
-    for table in _tables(_grids(book, sheet)):
-        assigned = assign(table, column_map)
-        fields = {one.field: at for at, one in enumerate(assigned) if one.field is not None}
-        parts.append(Part(table, assigned, fields))
-    return parts
+    """Understand all sheets; one without an upright table is tried as a form or sideways."""
+    parts: list[Part] = []
+    others: list[Grid] = []
+    for grid in _grids(book, sheet):
+        upright = [_part(table, column_map) for table in find_tables(grid)]
+        parts += upright
+        if not any("tag" in part.fields and len(part.fields) > 1 for part in upright):
+            others.append(grid)
+    return parts + [_part(table, column_map) for table in find_forms(others)]
+
+
+def _part(table: Table, column_map: ColumnMap | None) -> Part:
+    assigned = assign(table, column_map)
+    fields = {one.field: at for at, one in enumerate(assigned) if one.field is not None}
+    return Part(table, assigned, fields)
 
 
 def _is_conveyors(part: Part) -> bool:

@@ -191,7 +191,7 @@ def _share_belt(register: Register) -> None:
                             both,
                             name,
                             f"{_shown(belt)} and {_shown(own)}",
-                            f"rows of one conveyor disagree about its {FIELDS[name].meaning}; "
+                            f"rows of one conveyor disagree about its {_meaning(name)}; "
                             "each row kept its own value",
                             "Correct whichever is wrong.",
                             True,
@@ -205,6 +205,10 @@ def _share_belt(register: Register) -> None:
             register.derived[row, name] = f"{_shown(belt)}, from the conveyor's first row" + (
                 f" ({address})" if address else ""
             )
+
+
+def _meaning(name: str) -> str:
+    return FIELDS[name].meaning.split(",")[0]
 
 
 def _close(one: object, other: object) -> bool:
@@ -305,12 +309,13 @@ def _rating_from_strength(register: Register) -> None:
         limits = SAFETY.get(str(carcass[row]))
         if limits is None or not _missing(register, "belt_rated_tension", row):
             continue
-        low, high = strength[row] / limits[1], strength[row] / limits[0]
+        nominal = float(strength[row])
+        low, high = nominal / limits[1], nominal / limits[0]
         _ensure(register, "belt_rated_tension")
         register.intervals[row, "belt_rated_tension"] = (low, high)
         register.derived[row, "belt_rated_tension"] = (
             f"{low:.4g} to {high:.4g} kN/m: no rating recorded, nominal strength "
-            f"{strength[row]:.4g} kN/m divided by {limits[0]:g} to {limits[1]:g} "
+            f"{nominal:.4g} kN/m divided by {limits[0]:g} to {limits[1]:g} "
             f"({carcass[row]}; common practice)"
         )
 
