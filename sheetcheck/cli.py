@@ -214,19 +214,18 @@ def columns(
     overwrite: _Overwrite = False,
 ) -> None:
     """Show how a workbook's columns are understood, with units, confidence and reasons."""
-    from .intake import read_register
-    from .intake.columns import load_column_map, save_column_map
+    from .intake import describe_columns, load_column_map, save_column_map
     from .report.columns_out import columns_json, columns_table
 
     with _reported():
         column_map = None if columns is None else load_column_map(columns)
-        register = read_register(workbook, column_map=column_map, sheet=sheet)
+        found = describe_columns(workbook, column_map=column_map, sheet=sheet)
         if save is not None:
             if save.exists() and not overwrite:
                 raise UnusableCall(str(save), "is there already", "Use --overwrite.")
-            save_column_map(save, register)
+            save_column_map(save, found)
         show = columns_json if format is TableFormat.json else columns_table
-        typer.echo(show(register))
+        typer.echo(show(found))
 
 
 @app.command()

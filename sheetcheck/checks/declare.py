@@ -173,7 +173,8 @@ class Check:
         Templates; those whose numbers are all known make up the remedy. A hole is
         ``{name:unit}``, the name a number of the outcome or of `solve`, or found, required,
         short_by; the unit is SI, or ``words``. A pair of a number's name and a template is used
-        only where that number is not zero.
+        only where that number is not zero; with "" for a name, where nothing before it could be
+        said.
     detail, solve
         Same arguments as `judge`, to further numbers. They are asked for once: `detail` for every
         row whose inputs are single values, `solve`, which is dearer, for rows in need of a remedy.

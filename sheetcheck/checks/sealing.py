@@ -156,6 +156,8 @@ def seal_edge(
     remedies=(
         "Hold the belt within {wander_it_could_take:m} to either side, or narrow the chute by "
         "{chute_too_wide_by:m}.",
+        ("", "Narrow the chute by {chute_too_wide_by:m}, or hold the belt closer to its line."),
+        ("", "Hold the belt closer to its line, or narrow the chute."),
     ),
 )
 def seal_wander(
@@ -375,7 +377,14 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
         ),
         "",
     ),
-    remedies=("Draw off at least {required:m³/s}, {short_by:m³/s} more, or close open area.",),
+    remedies=(
+        "Draw off at least {required:m³/s}, {short_by:m³/s} more, or close open area.",
+        (
+            "",
+            "Record tonnage, density, drop height, mean size and open area, so that displaced "
+            "and induced air can be compared.",
+        ),
+    ),
 )
 def seal_air(
     belt_width: Any,

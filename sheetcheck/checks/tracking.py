@@ -30,7 +30,10 @@ _FACE = Cite("UFGS-15555A", "pulley face widths", "S")
     cite=_PRACTICE,
     per_belt=True,
     assumes={"pulley_crowned_tail": "", "pulley_crowned_head": ""},
-    remedies=("Fit dynamic tracking devices {places_to_fit:words}.",),
+    remedies=(
+        "Fit dynamic tracking devices {places_to_fit:words}.",
+        ("", "Fit dynamic tracking devices at all three places."),
+    ),
 )
 def tracking_places(
     tracker_before_tail: Any,
@@ -284,7 +287,10 @@ def tracking_face(
         )
     },
     assumes={"belt_wander": "belt wander not recorded: not compared with the clearance"},
-    remedies=("Clear {required:m} beside the belt edge, {short_by:m} more than now.",),
+    remedies=(
+        "Clear {required:m} beside the belt edge, {short_by:m} more than now.",
+        ("", "Clear more than {required:m} beside the belt edge."),
+    ),
 )
 def tracking_clearance(side_clearance: Any, belt_wander: Any = NAN, *, least: float) -> Outcome:
     """Clearance beside the belt: at least 75 mm, and more than the belt is seen to wander."""

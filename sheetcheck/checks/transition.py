@@ -357,10 +357,15 @@ _PEAK = {
 _FIBRE = Cite("DERIVED", "fibre model with the mean tension kept (Beckley, BSH 2(4), 1982)", "D")
 
 
-def _tension_remedies(end: str) -> tuple[str, ...]:
+def _tension_remedies(end: str) -> tuple[str | tuple[str, str], ...]:
     return (
         f"Lengthen the {end} transition to at least {{shortest_length:m}} at this tension.",
-        f"Or raise the {end} pulley {{lift_that_would_do:m}} above the centre-roll line.",
+        f"Or raise the {end} pulley to {{lift_that_would_do:m}} above the centre-roll line.",
+        (
+            "",
+            f"Lengthen the {end} transition; record the tension, rating, modulus and pulley lift "
+            "to have the length worked out.",
+        ),
     )
 
 
@@ -562,6 +567,7 @@ def _schedule(
         "Fit transition idlers: one at {one_at:m} from the tail pulley, set at {one_angle:°}.",
         "Fit a transition idler, set at {one_angle_at_third:°}, a third of the way from "
         "the pulley.",
+        ("", "Fit at least one transition idler."),
     ),
 )
 def transition_idlers(

@@ -17,7 +17,7 @@ from ..tables import source_line
 from .columns import Array, Columns
 from .flips import AT_A_STEP
 from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
-from .words import Words, say
+from .words import Filling, Words, say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -307,26 +307,25 @@ class Findings:
         if band not in (MARGINAL, SHORT):
             return ""
 
-        def number(name: str) -> float | str | None:
+        def number(name: str) -> Filling:
             if name in ("found", "required"):
-                value: Any = _number(result.ends[name], row)
-            elif name == "short_by":
+                return _number(result.ends[name], row)
+            if name == "short_by":
                 margin = _number(result.ends["margin"], row)
-                value = margin[0] if isinstance(margin, tuple) else margin
-                value = -value if value is not None and value < 0 else None
-            else:
-                value = numbers.get(name)
-            if isinstance(value, (tuple, list)):
-                # Of a range the end that surely does.
-                value = max(value) if name == "required" else value[-1]
+                if isinstance(margin, tuple):
+                    return (-margin[1], -margin[0]) if margin[1] < 0 else None
+                return -margin if margin is not None and margin < 0 else None
+            value = numbers.get(name)
+            if isinstance(value, list):
+                return (float(value[0]), float(value[1])) if len(value) == 2 else None
             return value if isinstance(value, str) or value is None else float(value)
 
-        said = []
+        said: list[str] = []
         for template in result.check.remedies:
             if isinstance(template, tuple):
-                if not numbers.get(template[0]):
+                when, template = template
+                if said if when == "" else not numbers.get(when):
                     continue
-                template = template[1]
             text = self.words.fill(template, number)
             if text:
                 said.append(text)

@@ -9,7 +9,10 @@ from collections.abc import Callable
 from ..register.register import Register
 from ..units import factor
 
-__all__ = ["Words", "say"]
+__all__ = ["Filling", "Words", "say"]
+
+Filling = float | tuple[float, float] | str | None
+"""What may fill a hole: a number or a range in SI, words, or nothing."""
 
 _US_UNITS = frozenset(
     (
@@ -89,6 +92,12 @@ class Words:
             return f"{self._rounded(value / (factor(other, unit) or 1.0))} {other}"
         return f"{self._rounded(value)} {unit}"
 
+    def _number(self, value: float | tuple[float, float], unit: str) -> str | None:
+        if isinstance(value, tuple):
+            ends = [self._number(end, unit) for end in value]
+            return None if None in ends else " to ".join(dict.fromkeys(filter(None, ends)))
+        return self.quantity(value, unit) if math.isfinite(value) else None
+
     @staticmethod
     def _rounded(value: float) -> str:
         size = abs(value)
@@ -107,7 +116,7 @@ class Words:
             return f"{_trim(value * 1000, 1 if abs(value) < 0.1 else 0)} mm"
         return f"{_trim(value, 2)} m"
 
-    def fill(self, template: str, number: Callable[[str], float | str | None]) -> str | None:
+    def fill(self, template: str, number: Callable[[str], Filling]) -> str | None:
         """Fill the holes of a remedy; None where a number it needs is not known.
 
         Parameters
@@ -115,7 +124,7 @@ class Words:
         template
             Text with ``{name:unit}`` holes.
         number
-            Gives the number or words for a name; None or "" where unknown.
+            Gives the number, range or words for a name; None or "" where unknown.
         """
         parts: list[str] = []
         end = 0
@@ -123,10 +132,10 @@ class Words:
             value = number(hole.group(1))
             if value is None or value == "":
                 return None
-            if isinstance(value, float):
-                if not math.isfinite(value):
+            if not isinstance(value, str):
+                value = self._number(value, hole.group(2))
+                if value is None:
                     return None
-                value = self.quantity(value, hole.group(2))
             parts += [template[end : hole.start()], value]
             end = hole.end()
         return "".join([*parts, template[end:]])
