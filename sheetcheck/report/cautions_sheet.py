@@ -11,7 +11,7 @@ from .places import CAUTIONS
 
 __all__ = ["cautions_sheet"]
 
-_WIDTHS = (26, 62, 44, 32, 40)
+_WIDTHS = (24, 56, 44, 30, 36)
 _MOST_TAGS = 12
 
 
@@ -50,9 +50,9 @@ def _row(findings: Findings, caution: Caution) -> Row:
     places = dict.fromkeys(REGULATIONS[rule]["jurisdiction"] for rule in caution.rules)
     called = dict.fromkeys(str(tags[row]) for row in caution.rows)
     return (
-        Cell(caution.title, "tag"),
+        Cell(caution.title, "name"),
         caution.text,
         "\n".join(rules),
         "\n".join(places),
-        listed(called, _MOST_TAGS) if called else "every conveyor",
+        listed(called, _MOST_TAGS) if called else "general",
     )

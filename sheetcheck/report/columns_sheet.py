@@ -18,15 +18,15 @@ from .places import COLUMNS, cell_link
 __all__ = ["columns_sheet"]
 
 _HEADINGS = (
-    ("Field", 26),
-    ("Verdict on the column", 22),
-    ("Why", 44),
-    ("Sheet", 18),
+    ("Field, or check", 24),
+    ("Used", 10),
+    ("Why, or what was assumed", 40),
+    ("Sheet", 16),
     ("Column", 8),
-    ("Header in the source", 34),
-    ("Unit", 12),
+    ("Header in the source", 30),
+    ("Unit", 9),
     ("Confidence", 11),
-    ("Meaning", 46),
+    ("Meaning", 40),
 )
 _JUDGED = tuple(BANDS.index(band) for band in ("meets", "marginal", "falls short"))
 
@@ -64,9 +64,9 @@ def _row(column: SourceColumn, with_links: bool) -> Row:
         link = cell_link(cell_reference(column.sheet, f"{column.column}1"))
         letter = Cell(column.column, "link", link)
     return (
-        Cell(capital(column.field.replace("_", " ")) if column.field else "", "tag"),
-        "used" if used else "not used",
-        column.why,
+        Cell(capital(column.field.replace("_", " ")) if column.field else "", "name"),
+        "yes" if used else "no",
+        capital(column.why),
         column.sheet,
         letter,
         column.header,
@@ -80,9 +80,7 @@ def _assumptions(findings: Findings) -> Iterator[Row]:
     last = len(_HEADINGS) - 1
     yield ()
     yield (Cell("What was assumed", "section"), *[Cell("", "section")] * last)
-    yield tuple(
-        Cell(name, "heading") for name in ("Check", "Verdicts that rest on it", "Assumption")
-    )
+    yield tuple(Cell(name, "heading") for name in ("Check", "Verdicts", "What they rest on"))
     found = False
     for result in findings.results.values():
         judged = np.isin(result.band, _JUDGED)

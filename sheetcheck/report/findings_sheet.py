@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -80,23 +80,29 @@ def _waits_for_a_column(findings: Findings, key: str) -> np.ndarray[Any, Any]:
 
 _HEADINGS = (
     ("Tag", 0),
-    ("Load point", 12),
-    ("Verdict", 14),
-    ("Why", 30),
-    ("Question", 30),
+    ("Load point", 10),
+    ("Verdict", 13),
+    ("Why", 26),
+    ("Question", 26),
     ("Found", 11),
     ("Required", 11),
     ("Short by", 11),
-    ("Unit", 8),
-    ("What to do", 52),
-    ("Band changes at", 30),
-    ("Source cell", 16),
-    ("All source cells", 24),
-    ("Assumed", 36),
-    ("Source", 34),
+    ("Unit", 7),
+    ("What to do", 46),
+    ("Band changes at", 24),
+    ("Source cell", 15),
+    ("All source cells", 22),
+    ("Assumed", 30),
+    ("Source", 30),
     ("Grade", 7),
-    ("Check", 22),
+    ("Check", 20),
     ("Rank", 6),
+)
+
+
+_ABOUT = (
+    "The worst conveyor first. Grade: S source read, Q quoted elsewhere, D derived here, C common "
+    "practice, no published source, M from memory."
 )
 
 
@@ -136,6 +142,7 @@ def findings_sheet(
     def rows(start: int, stop: int) -> Iterator[Row]:
         return map(line, range(start, stop))
 
+    repeated = 3 if has_load_points else 2
     widths = {"Tag": width_of(register.values["tag"], 8)}
     styles = {"Short by": "number 2", "Rank": "count", "Unit": "line", "Tag": "tag"}
     columns = tuple(
@@ -146,18 +153,12 @@ def findings_sheet(
         FINDINGS,
         columns,
         (
-            (Cell("Findings, the worst conveyor first", "title"),),
-            (
-                Cell(
-                    "Grade: S read in the source's text, Q read in a quotation of it, D derived "
-                    "from mechanics or geometry, C common practice without a published source, "
-                    "M from memory, not confirmed.",
-                    "subtitle",
-                ),
-            ),
+            (Cell("Findings", "title"),),
+            (*[Cell("", "plain")] * repeated, Cell(_ABOUT, "subtitle")),
             tuple(Cell(_HEADINGS[at][0], "heading") for at in shown),
         ),
         Body(len(listing), rows),
+        repeat_columns=repeated,
         freeze=(listing.head, 1),
         filtered=True,
         heights={0: 24, 2: 20},
@@ -201,13 +202,22 @@ def _cells(
         verdict.remedy,
         capital("; ".join(filter(None, flips))),
         source_cell,
-        listed(verdict.cells.values()),
+        _by_sheet(verdict.cells.values()),
         capital("; ".join(verdict.assumptions)),
         verdict.source,
         verdict.grade,
         verdict.key,
         int(findings.rank[verdict.row]),
     ]
+
+
+def _by_sheet(references: Iterable[str]) -> str:
+    """References with each sheet named once: ``Conveyors!D7, H7; Cleaners!C4``."""
+    cells: dict[str, list[str]] = {}
+    for reference in dict.fromkeys(references):
+        sheet, _, cell = reference.rpartition("!")
+        cells.setdefault(sheet, []).append(cell)
+    return "; ".join(f"{sheet}!{listed(found)}" for sheet, found in cells.items())
 
 
 def _if_known(verdict: Verdict) -> str:

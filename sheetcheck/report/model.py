@@ -109,7 +109,6 @@ class Page:
     date: str = ""
     landscape: bool = True
     one_page: bool = False
-    pages_wide: int = 1
 
 
 class Number(NamedTuple):

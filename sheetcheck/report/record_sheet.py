@@ -14,7 +14,7 @@ from .places import RECORD, cell_link
 
 __all__ = ["record_sheet"]
 
-_WIDTHS = (30, 40, 14, 14, 26, 46, 46, 9)
+_WIDTHS = (26, 36, 12, 12, 24, 38, 36, 6)
 _LIBRARIES = ("numpy", "pandas", "python-calamine", "xlsxwriter", "pint", "lxml")
 
 
@@ -83,7 +83,7 @@ def _source(findings: Findings, when: str, tool: str) -> Iterator[Row]:
         ("To reproduce", f"sheetcheck check {source.file!r} with the versions named here"),
     )
     for name, text in facts:
-        yield (Cell(name, "tag"), Cell(text, "text"))
+        yield (Cell(name, "name"), Cell(text, "plain"))
 
 
 def _installed() -> Iterator[str]:
@@ -154,13 +154,18 @@ def _limits(findings: Findings) -> Iterator[Row]:
             yield (
                 name_of(result.check),
                 capital(limit.meaning),
-                Cell(used, "number 4"),
-                Cell(limit.value, "number 4"),
+                Cell(_short(used), "figure"),
+                Cell(_short(limit.value), "figure"),
                 f"{unit}{changed}",
                 source_line(limit.cite.key, limit.cite.locator),
                 f"{key}.{name}",
                 limit.cite.grade,
             )
+
+
+def _short(value: float) -> float:
+    """Six significant digits: enough to tell two limits apart, and no more than fits the cell."""
+    return float(f"{value:.6g}")
 
 
 def _tolerances(findings: Findings) -> Iterator[Row]:
@@ -171,7 +176,7 @@ def _tolerances(findings: Findings) -> Iterator[Row]:
         yield (
             capital(name),
             "The larger of the two counts.",
-            Cell(tolerance.absolute, "number 4"),
+            Cell(tolerance.absolute, "figure"),
             Cell(tolerance.relative, "share"),
         )
 

@@ -20,22 +20,22 @@ __all__ = ["RESULTS_HEAD", "results_sheet"]
 RESULTS_HEAD = 4
 _MOST_REASONS = 4
 _WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
-_BAND_WIDTH = 12.5  # takes "not applicable", the longest band
+_BAND_WIDTH = 13.5  # takes "not applicable", the longest band
 
 # What an engineer looks for first, where the register or a check gives it: fields as recorded,
-# and the found or required number of a check.
+# and the found or required number of a check, in the unit of a field where it is not the check's.
 _FIELDS = ("belt_width", "belt_speed", "trough_angle", "tonnage", "material")
 _FIGURES = (
-    ("Tail transition, found", "transition-length-tail", "found"),
-    ("Tail transition, required", "transition-length-tail", "required"),
-    ("Head transition, required", "transition-length-head", "required"),
-    ("Free belt edge, found", "seal-edge", "found"),
-    ("Free belt edge, required", "seal-edge", "required"),
-    ("Widest chute", "seal-chute-max", "required"),
-    ("Skirtboard, required", "seal-length", "required"),
-    ("Belt filling", "load-fill", "found"),
-    ("Residue after cleaning", "cleaning-carryback", "found"),
-    ("Cost a year", "housekeeping-cost", "found"),
+    ("Tail transition, found", "transition-length-tail", "found", ""),
+    ("Tail transition, required", "transition-length-tail", "required", ""),
+    ("Head transition, required", "transition-length-head", "required", ""),
+    ("Free belt edge, found", "seal-edge", "found", ""),
+    ("Free belt edge, required", "seal-edge", "required", ""),
+    ("Widest chute", "seal-chute-max", "required", "chute_width_inside"),
+    ("Skirtboard, required", "seal-length", "required", ""),
+    ("Belt filling", "load-fill", "found", ""),
+    ("Residue after cleaning", "cleaning-carryback", "found", ""),
+    ("Cost a year", "housekeeping-cost", "found", ""),
 )
 
 
@@ -81,7 +81,7 @@ class _Matrix:
         values = findings.register.values
         identity = [Column(width_of(values["tag"], 8), "tag"), Column(15)]
         identity += [Column(width_of(values[name], 8, 24)) for name in self.names]
-        identity += [Column(46), *[Column(7.5, "count")] * 3, Column(6, "count")]
+        identity += [Column(40), *[Column(8, "count")] * 3, Column(6, "count")]
         bands = [Column(_BAND_WIDTH, "information", level=1) for _ in self.checks]
         figures = [
             Column(13 if FIELDS[name].kind != "text" else width_of(values[name], 10, 24))
@@ -96,19 +96,17 @@ class _Matrix:
             repeat=2,
             freeze=(RESULTS_HEAD, 2 + ("area" in self.names)),
             filtered=True,
-            heights={0: 24, 2: 20, 3: 54},
+            heights={0: 24, 2: 20},
             repeat_columns=2,
             page=page,
         )
 
     def _head(self, identity: int) -> tuple[Row, ...]:
-        title = (Cell("Results by conveyor", "title"),)
-        about = (
-            Cell(
-                "One column per check; open or close a subject with the outline marks above. "
-                "A tag leads to its findings. An empty number is one that could not be computed.",
-                "subtitle",
-            ),
+        # The explanation stands beside the columns that every printed page repeats.
+        about = Cell(
+            "One column per check; open or close a subject with the outline marks above. "
+            "A tag leads to its findings. An empty number is one that could not be computed.",
+            "subtitle",
         )
         groups: list[Cell] = [Cell("", "heading")] * identity
         for subject, checks in groupby(self.checks, key=lambda check: check.subject):
@@ -121,14 +119,23 @@ class _Matrix:
         names += ["Why", "Falls short", "Marginal", "Not judged", "Rank"]
         names += [name_of(check) for check in self.checks]
         names += [self._with_unit(FIELDS[name].meaning, name) for name in self.fields]
-        for title_of_figure, key, _ in self.figures:
-            unit = self.display.unit_of(self.findings.results[key].check)
-            names.append(title_of_figure if unit == "1" else f"{title_of_figure}, {unit}")
-        return title, about, tuple(groups), tuple(Cell(name, "heading") for name in names)
+        for title, key, _, field in self.figures:
+            unit = self._unit(key, field)
+            names.append(title if unit == "1" else f"{title}, {unit}")
+        return (
+            (Cell("Results", "title"),),
+            (Cell("", "plain"), Cell("", "plain"), about),
+            tuple(groups),
+            tuple(Cell(name, "heading") for name in names),
+        )
 
     def _with_unit(self, text: str, field: str) -> str:
         unit = "" if not FIELDS[field].numeric else self.display.unit(field)
         return f"{capital(text)}, {unit}" if unit else capital(text)
+
+    def _unit(self, key: str, field: str) -> str:
+        check = self.findings.results[key].check
+        return self.display.unit(field) if field else self.display.unit_of(check)
 
     def _worst(self, bands: np.ndarray[Any, Any]) -> str:
         there = {BANDS[band] for band in bands[self.verdict_bands].tolist()}
@@ -149,10 +156,6 @@ class _Matrix:
         values = findings.register.values
         shown = {band: Cell(word, word) for band, word in enumerate(BANDS)}
         counted = [BANDS.index(band) for band in ("falls short", "marginal", "not judged")]
-        units = {
-            key: (result.check.unit, self.display.unit_of(result.check))
-            for key, result in findings.results.items()
-        }
         for row in range(start, stop):
             bands = self.bands[row]
             worst = self._worst(bands)
@@ -173,8 +176,9 @@ class _Matrix:
                 self.display.recorded(name, findings.register.value(row, name))
                 for name in self.fields
             ]
-            for _, key, end in self.figures:
+            for _, key, end, field in self.figures:
                 low, high = (float(part[row]) for part in findings.results[key].ends[end])
                 number = None if np.isnan(low) else low if low == high else (low, high)
-                cells.append(self.display.number(number, *units[key]))
+                si = findings.results[key].check.unit
+                cells.append(self.display.number(number, si, self._unit(key, field)))
             yield tuple(cells)  # type: ignore[arg-type]

@@ -15,6 +15,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from ..register.register import cell_reference
 from .model import MAX_CELL_TEXT, MAX_LINKS, Cell, Link, SheetModel, Value
+from .style import STYLES
 
 __all__ = ["RowStream", "cell_name", "safe_text"]
 
@@ -26,6 +27,12 @@ _SURROGATE = re.compile("[\ud800-\udfff]")
 _SPACED = re.compile(r"\A\s|\s\Z|\n|  ")
 _CHUNK = 500
 _REMEMBERED = 10_000
+# Not every program fits a row to its wrapped text when it opens a file, so heights are given.
+# Letters of the 9-point typeface are narrower than the digits that widths are counted in, and
+# wrapping at words leaves part of a line empty.
+_WRAPPED = frozenset(name for name, look in STYLES.items() if look.get("text_wrap"))
+_LETTERS_PER_WIDTH = 1.15
+_LINE, _PADDING, _MOST_HEIGHT = 12.0, 3.0, 409.0  # points; the last is the file format's limit
 _UNLINKED = {"link": "line", "tag link": "tag"}
 
 
@@ -59,6 +66,22 @@ def _letters(column: int) -> str:
     return letters
 
 
+def _lines(text: str, room: int) -> int:
+    """Lines that a text takes when wrapped at words in `room` characters."""
+    room = max(room, 1)
+    lines = 0
+    for paragraph in text.split("\n"):
+        lines += 1
+        used = 0
+        for word in paragraph.split(" "):
+            used += len(word) + (used > 0)
+            if used > room:
+                broken, used = divmod(len(word) - 1, room)
+                lines += 1 + broken
+                used += 1
+    return lines
+
+
 def cell_name(row: int, column: int) -> str:
     """``A1`` of a row and column counted from 0."""
     return f"{_letters(column)}{row + 1}"
@@ -82,26 +105,32 @@ class RowStream:
 
     def rows(self, sheet: SheetModel, links: list[str]) -> Iterator[bytes]:
         """Give the content of ``sheetData`` in pieces; link elements are put into `links`."""
-        styles = [self._styles[column.style] for column in sheet.columns]
-        letters = [_letters(column) for column in range(len(styles))]
+        columns = [
+            (_letters(at), column.style, int(column.width * _LETTERS_PER_WIDTH))
+            for at, column in enumerate(sheet.columns)
+        ]
         pieces: list[str] = []
         for number, row in enumerate(sheet, start=1):
-            height = sheet.heights.get(number - 1)
-            extra = f' ht="{height:g}" customHeight="1"' if height is not None else ""
-            pieces.append(f'<row r="{number}"{extra}>')
-            for letter, style, cell in zip(letters, styles, row, strict=False):
+            start = len(pieces)
+            pieces.append("")
+            lines = 1
+            for (letter, name, room), cell in zip(columns, row, strict=False):
                 value: Value
                 if isinstance(cell, Cell):
-                    value, name, link = cell
+                    value, own, link = cell
+                    name = own or name
                     if link is not None and len(links) < MAX_LINKS:
                         links.append(self._link(f"{letter}{number}", link))
                     elif name in _UNLINKED:
                         name = _UNLINKED[name]
-                    if name:
-                        style = self._styles[name]
                 else:
                     value = cell
+                if isinstance(value, str) and (len(value) > room or "\n" in value):
+                    lines = max(lines, _lines(value, room) if name in _WRAPPED else 1)
+                style = self._styles[name]
                 pieces.append(f'<c r="{letter}{number}" s="{style}"{self._content(value)}')
+            height = sheet.heights.get(number - 1, min(lines * _LINE + _PADDING, _MOST_HEIGHT))
+            pieces[start] = f'<row r="{number}" ht="{height:g}" customHeight="1">'
             pieces.append("</row>")
             if number % _CHUNK == 0:
                 yield "".join(pieces).encode()

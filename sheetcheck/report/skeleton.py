@@ -8,14 +8,16 @@ read back here as parts, from which both outputs are put together.
 from __future__ import annotations
 
 import io
+import math
 import re
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import islice
 from typing import Any
 
-from .model import Cell, Chart, DropDown, SheetModel
+from .model import Cell, Chart, DropDown, Series, SheetModel
 from .rows import RowStream
 from .style import INK, STYLES
 
@@ -25,6 +27,11 @@ SHEET_FOLDER = "xl/worksheets/"
 # A footer holds 255 characters, codes included.
 _FOOTER_TEXT = 120
 _A4 = 9
+_GRID = "#D0D4D8"
+# A count axis up to this shows every whole number and no halves.
+_SMALL_COUNT = 10
+# Characters across a landscape page at seven tenths of full size.
+_WIDEST_PAGE = 190
 # Where the library writes one cell per style, to the right of every sheet's own columns.
 _PROBES_FROM = 500
 
@@ -151,13 +158,17 @@ def _print_set_up(page: Any, sheet: SheetModel) -> None:
     page.set_paper(_A4)
     if sheet.page.landscape:
         page.set_landscape()
-    page.fit_to_pages(sheet.page.pages_wide, 1 if sheet.page.one_page else 0)
+    # One page wide as long as that can be read; a wide matrix goes over several side by side.
+    width = sum(column.width for column in sheet.columns)
+    wide = 1 if sheet.page.one_page else math.ceil(width / _WIDEST_PAGE)
+    page.fit_to_pages(wide, 1 if sheet.page.one_page else 0)
     page.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
     file = sheet.page.file
     if len(file) > _FOOTER_TEXT:
         file = file[: _FOOTER_TEXT - 1] + "…"
     file, date = file.replace("&", "&&"), sheet.page.date.replace("&", "&&")
-    page.set_footer(f"&L&8{file} – &A&C&8{date}&R&8Page &P of &N")
+    # The blank after the size keeps a name or date that begins with a digit out of it.
+    page.set_footer(f"&L&8 {file} – &A&C&8 {date}&R&8 Page &P of &N")
 
 
 def _validation(drop_down: DropDown) -> dict[str, Any]:
@@ -182,73 +193,63 @@ def _validation(drop_down: DropDown) -> dict[str, Any]:
 
 
 def _chart(book: Any, page: Any, sheet: SheetModel, chart: Chart) -> None:
-    for series in chart.series:
-        rows = list(sheet)[series.rows[0] : series.rows[1] + 1]
-        for number, row in enumerate(rows, start=series.rows[0]):
-            for column in (series.categories, series.values):
-                cell = row[column]
-                value = cell.value if isinstance(cell, Cell) else cell
-                # The library fills a chart's stored values from its own cells.
-                if isinstance(value, str):
-                    page.write_string(number, column, value)
-                elif value is not None:
-                    page.write_number(number, column, value)
     kind = {
         "stacked bar": {"type": "bar", "subtype": "stacked"},
         "bar": {"type": "bar"},
         "line": {"type": "scatter", "subtype": "straight"},
     }[chart.kind]
     drawn = book.add_chart(kind)
+    greatest = max(_series(page, sheet, chart, drawn, series) for series in chart.series)
     text = {"name": "Arial", "size": 9, "color": INK}
-    for series in chart.series:
-        first, last = series.rows
-        look: dict[str, Any] = {
-            "fill": {"color": series.colour},
-            "border": {"color": INK, "width": 0.5},
-        }
-        if chart.kind == "line":
-            look = {
-                "line": {
-                    "color": series.colour,
-                    "width": 2,
-                    "dash_type": series.pattern or "solid",
-                }
-            }
-        drawn.add_series(
-            {
-                "name": series.name,
-                "categories": [page.name, first, series.categories, last, series.categories],
-                "values": [page.name, first, series.values, last, series.values],
-                "gap": 40,
-                **look,
-            }
-        )
+    lines = {"visible": True, "line": {"color": _GRID}}
     drawn.set_title(
         {"name": chart.title, "overlay": False, "name_font": text | {"size": 10, "bold": True}}
     )
-    drawn.set_legend(
-        {"none": True} if len(chart.series) == 1 else {"position": "bottom", "font": text}
-    )
-    along: dict[str, Any] = {
-        "name": chart.axis,
-        "name_font": text | {"bold": False},
-        "num_font": text,
-    }
-    down: dict[str, Any] = {"num_font": text}
+    alone = len(chart.series) == 1
+    drawn.set_legend({"none": True} if alone else {"position": "bottom", "font": text})
+    axis: dict[str, Any] = {"name_font": text | {"bold": False}, "num_font": text}
+    along, down = axis | {"name": chart.axis}, axis | {"name": chart.down_axis}
     if chart.kind == "line":
-        down |= {"name": chart.down_axis, "name_font": text | {"bold": False}}
         drawn.set_x_axis(along | {"major_gridlines": {"visible": False}})
-        drawn.set_y_axis(
-            down | {"major_gridlines": {"visible": True, "line": {"color": "#D0D4D8"}}}
-        )
+        drawn.set_y_axis(down | {"major_gridlines": lines})
     else:
+        steps = {"major_unit": 1} if greatest <= _SMALL_COUNT else {}
+        drawn.set_x_axis(along | steps | {"min": 0, "major_gridlines": lines})
         # Bars are listed from the top, as the rows are.
-        drawn.set_x_axis(
-            along | {"major_gridlines": {"visible": True, "line": {"color": "#D0D4D8"}}}
-        )
         drawn.set_y_axis(down | {"reverse": True, "crossing": "max"})
     drawn.set_size({"width": chart.width, "height": chart.height})
     page.insert_chart(chart.row, chart.column, drawn, {"object_position": 2})
+
+
+def _series(page: Any, sheet: SheetModel, chart: Chart, drawn: Any, series: Series) -> float:
+    """Draw one series; gives its greatest value."""
+    first, last = series.rows
+    greatest = 0.0
+    for number, row in enumerate(islice(sheet, first, last + 1), start=first):
+        for column in (series.categories, series.values):
+            cell = row[column]
+            value = cell.value if isinstance(cell, Cell) else cell
+            # The library fills a chart's stored values from its own cells.
+            if isinstance(value, str):
+                page.write_string(number, column, value)
+            elif value is not None:
+                page.write_number(number, column, value)
+                greatest = max(greatest, value)
+    if chart.kind == "line":
+        dash = series.pattern or "solid"
+        look = {"line": {"color": series.colour, "width": 2, "dash_type": dash}}
+    else:
+        look = {"fill": {"color": series.colour}, "border": {"color": INK, "width": 0.5}}
+    drawn.add_series(
+        {
+            "name": series.name,
+            "categories": [page.name, first, series.categories, last, series.categories],
+            "values": [page.name, first, series.values, last, series.values],
+            "gap": 40,
+            **look,
+        }
+    )
+    return greatest
 
 
 _ROWS = re.compile(rb"<sheetData>.*</sheetData>", re.DOTALL)

@@ -54,6 +54,8 @@ def _build() -> dict[str, dict[str, Any]]:
         "heading centred": _HEADING | {"align": "center"},
         "text": _TOP | _WRAPPED | _BOXED,
         "line": _TOP | _BOXED,
+        "name": _TOP | _WRAPPED | _BOXED | {"bold": True},
+        "figure": _TOP | _BOXED | {"num_format": "General", "align": "right"},
         "tag": _TOP | _BOXED | {"bold": True},
         "tag link": _TOP | _BOXED | {"bold": True, "font_color": _LINK, "underline": 1},
         "link": _TOP | _BOXED | {"font_color": _LINK, "underline": 1},

@@ -27,7 +27,12 @@ _LEFT, _GAP, _CHARTS, _RIGHT = 6, 6, 7, 9  # columns: tables, a gap, charts, the
 _HEAD = 3
 _CHART_ROWS = 15
 _ROW_PIXELS = 20
-_CHART_SIZE = (520, _CHART_ROWS * _ROW_PIXELS - 8)
+_CHART_SIZE = (500, _CHART_ROWS * _ROW_PIXELS - 8)
+
+_GAP_HEADINGS = ("Rows", "Verdicts", "Waiting")
+_GAP_NOTE = (
+    "Rows and verdicts that this input alone would decide; verdicts that wait for it at all."
+)
 
 Block = list[Row]
 
@@ -97,7 +102,7 @@ def summary_sheet(
         [
             "Tag",
             "Falls short",
-            "of these, bearing on people",
+            "For people",
             "Cost a year",
             "Worst margin",
             "Rank",
@@ -113,11 +118,9 @@ def summary_sheet(
         "What to measure next",
         [
             "Input",
-            "Conveyors it alone would decide",
-            "Verdicts it alone would decide",
-            "Verdicts waiting",
+            *_GAP_HEADINGS,
         ],
-        [_gap_row(gap) for gap in next_ones],
+        [*map(_gap_row, next_ones), (Cell(_GAP_NOTE, "subtitle"),)],
     )
     if next_ones:
         series = [Series("verdicts", (first, first + len(next_ones) - 1), 0, 3, _BAR)]
@@ -142,7 +145,7 @@ def _page(left: Block, right: Block, charts: list[Chart], page: Page, about: str
         ours = left[at] if at < len(left) else [None] * _LEFT
         rows.append((*ours, *beside, *(right[at] if at < len(right) else ())))
     columns = (
-        Column(31, "plain"),
+        Column(40, "plain"),
         *[Column(12, "plain")] * (_LEFT - 1),
         Column(2, "plain"),
         *[Column(37, "plain")] * 2,
@@ -246,13 +249,11 @@ def _not_recorded(found: list[Gap]) -> Block:
             Cell(name, "heading")
             for name in (
                 "Input without a column",
-                "Conveyors it alone would decide",
-                "Verdicts it alone would decide",
-                "Verdicts waiting",
+                *_GAP_HEADINGS,
             )
         ],
     ]
-    rows += [_gap_row(gap) for gap in found]
+    rows += map(_gap_row, found)
     if not found:
         rows.append([Cell("Every input that a check needs has a column.", "plain"), *[None] * 3])
     return rows
