@@ -172,16 +172,15 @@ def assemble(book: Book, parts: Sequence[Part], joined: Joined, tons: str | None
     for at, pairs in enumerate(rows):
         for part_index, row in pairs:
             index_of[part_index, at] = row
+    sources, index_in = _sources(parts)
     cells = Cells(
+        sources,
         [
-            TableSource(
-                part.table.sheet,
-                {name: part.table.headings[at].place for name, at in part.fields.items()},
-            )
-            for part in parts
+            [(index_in[index, parts[index].table.at[row][0]], parts[index].table.at[row][1])
+             for index, row in pairs]
+            for pairs in rows
         ],
-        [[(index, parts[index].table.at[row][1]) for index, row in pairs] for pairs in rows],
-    )
+    )  # fmt: skip
     register = Register(
         {},
         cells,
@@ -215,6 +214,22 @@ def assemble(book: Book, parts: Sequence[Part], joined: Joined, tons: str | None
     _areas(register, parts, rows)
     _number_load_points(register)
     return register
+
+
+def _sources(parts: Sequence[Part]) -> tuple[list[TableSource], dict[tuple[int, str], int]]:
+    """Source tables, one for each part and sheet, and where each stands in the list.
+
+    Columns are named where column letter × row number is the cell of a value.
+    """
+    sources: list[TableSource] = []
+    index_in: dict[tuple[int, str], int] = {}
+    for index, part in enumerate(parts):
+        upright = part.table.kind == "table"
+        letters = {name: part.table.headings[at].place for name, at in part.fields.items()}
+        for sheet in dict.fromkeys(sheet for sheet, _ in part.table.at):
+            index_in[index, sheet] = len(sources)
+            sources.append(TableSource(sheet, letters if upright else {}))
+    return sources, index_in
 
 
 def _order(parts: Sequence[Part], rows: list[list[tuple[int, int]]]) -> list[int]:

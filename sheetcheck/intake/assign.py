@@ -278,7 +278,6 @@ def _take_tag(table: Table, found: list[Assigned]) -> None:
         for one in found:
             if one.field is None and "tag" in one.candidates:
                 one.candidates = tuple(name for name in one.candidates if name != "tag")
-                one.question = _question(one.candidates) if one.candidates else ""
         return
     fits = _fits("tag")
     for index, one in enumerate(found):

@@ -374,6 +374,14 @@ def _settled(plain: Numbers, others: Sequence[tuple[int, Value]]) -> tuple[float
     return (min(numbers), max(numbers)) if len(numbers) >= 2 else None
 
 
+def _times(values: Any, ratio: float) -> Any:
+    """Scale by a unit's factor; 1150 mm is 1.15 m to the last digit, so thousandths divide."""
+    inverse = round(1 / ratio) if ratio < 1 else 0
+    if inverse >= 2 and abs(inverse * ratio - 1) < 1e-12:
+        return values / inverse
+    return values * ratio
+
+
 def _scale(spec: Field, unit: str | None, tons: str | None) -> tuple[float, float] | None:
     """Factors to SI, low and high; they differ only for tons that may be short or metric."""
     if spec.kind == "count":
@@ -411,7 +419,7 @@ def _store_plain(
             for row in rows
         ]
         return
-    values = raw[rows] * scale[1]
+    values = _times(raw[rows], scale[1])
     good = _inside(spec.possible, values) & np.isfinite(values)
     if spec.kind == "count":
         good &= values == np.floor(values)
@@ -566,7 +574,7 @@ def _store_quantity(
             problem, todo = f"is in {own}, which does not measure {_short(spec)}", _READ_AGAIN
         column.problems.append(Noted(row, text, problem, todo))
         return
-    low, high = sorted((quantity.low * scale[0], quantity.high * scale[1]))
+    low, high = sorted((_times(quantity.low, scale[0]), _times(quantity.high, scale[1])))
     if math.isinf(low):
         low = spec.possible.low
     if math.isinf(high):

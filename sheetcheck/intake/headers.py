@@ -215,7 +215,7 @@ def _meaning(text: str) -> _Meaning:
         else:
             word = words[at]
             at += 1
-            if word in _empty_words() or word.isdigit():
+            if word in _empty_words():
                 continue
             if parts := _compound(word) or concepts.get((word.removesuffix("s"),)):
                 alternatives.append(parts)
@@ -261,6 +261,7 @@ def _near(word: str) -> str | None:
 # --- units -----------------------------------------------------------------------------------
 
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
+_AFTER_COLON = re.compile(r":\s*(.+)\Z")
 _CURRENCY = re.compile(
     r"(?:[$€£¥]|[a-z]{3})\s*(?:/|per)\s*(?:(?P<hour>h|hr|hour|std)|(?P<tonne>t|te|tonne))\Z",
     re.IGNORECASE,
@@ -349,7 +350,7 @@ def _known_wording(
     header: str, bare: str, group: str, sheet: str, unit: str | None
 ) -> Match | None:
     wordings = _wordings()
-    for text in (header, bare):
+    for text in (header, bare, _without_neutral(bare)):
         known = wordings.get(word_list(text))
         if known is None:
             continue
@@ -379,6 +380,16 @@ def _known_wording(
     return None
 
 
+def _without_neutral(text: str) -> str:
+    """Wording without words such as "design" and "operating"."""
+    concepts = _concepts()
+    return " ".join(
+        word
+        for word in word_list(text)
+        if not any(meaning <= {"design", "operating"} for meaning in concepts.get((word,), ()))
+    )
+
+
 # Concepts that by themselves are measures of anything.
 _MEASURES = frozenset(
     {"width", "length", "height", "speed", "lift", "capacity", "distance", "size", "thickness"}
@@ -399,8 +410,20 @@ def _foreign(text: str) -> bool:
     return any(choice & _FOREIGN for choice in _meaning(text).choices)
 
 
+def _without_choices(text: str) -> str:
+    """Heading without a list of what may stand in its cells: ``Splice (hot / clips)``."""
+    for pattern in (_BRACKETS, _AFTER_COLON):
+        for found in pattern.finditer(text):
+            inside = word_list(found[1])
+            if re.search(r"[/,;|]| or ", found[1]) and not any(
+                (word,) in _concepts() and (word,) != ("no",) for word in inside
+            ):
+                text = text.replace(found[0], " ")
+    return text
+
+
 def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
-    meaning = _meaning(text)
+    meaning = _meaning(_without_choices(text))
     contexts: list[tuple[str, Iterable[frozenset[str]], float]] = [
         ("", (frozenset(),), 0.0),
         (group, _meaning(group).choices if group else (), 0.01),
@@ -443,7 +466,8 @@ def _try_patterns(
             continue
         have = leaf | around | implied
         missing = pattern.needs - have
-        if not missing and (leaf & pattern.needs or leaf <= _NEUTRAL):
+        about = bool(leaf & pattern.needs) or leaf <= _NEUTRAL | _MEASURES
+        if not missing and about:
             if pattern.unit_needed and unit is None:
                 nearly.setdefault(pattern.field, 0)
                 continue

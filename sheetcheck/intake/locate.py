@@ -25,7 +25,8 @@ _TOTAL = re.compile(
     r"(?![\s_-]*\d))\b",
     re.IGNORECASE,
 )
-_NUMERIC = re.compile(r"[-+~<>±]?\s*\d")
+# A number, or a tag such as CV-101.
+_NO_HEADING = re.compile(r"[-+~<>±]?\s*\d|[A-Z]{1,5}[\s\-_./–]*\d+\s?[A-Z]?\Z", re.IGNORECASE)
 _ALL_SIZES = re.compile(
     r"\b(?:all\s+)?(?:dimensions|sizes|lengths|maße|masse|medidas|dimensiones|medidas|cotes)\b"
     r"[^.;]*?\b(?:in|are|en|em|:)\s+(mm|cm|m|in|inches|ft|feet|millimetres|metres|meters)\b",
@@ -38,7 +39,7 @@ _DEPTH = 4
 @cache
 def heading_score(text: str) -> float:
     """How much a cell's text looks like a column heading: 1 known, 0.6 half known, 0 not."""
-    if not text or len(text) > 120 or _NUMERIC.match(text):
+    if not text or len(text) > 120 or _NO_HEADING.match(text):
         return 0.0
     match = match_header(text)
     if match.field is not None:

@@ -24,7 +24,7 @@ from .convert import Marks, Noted, convert
 from .forms import find_forms
 from .grid import Grid, is_blank, plain_text
 from .join import Part, join_rows
-from .locate import find_tables
+from .locate import find_tables, heading_score
 from .table import Table
 from .workbook import Book, open_book
 
@@ -160,10 +160,19 @@ def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> 
     others: list[Grid] = []
     for grid in _grids(book, sheet):
         upright = [_part(table, column_map) for table in find_tables(grid)]
+        upright = [part for part in upright if not _labels_for_tags(part)]
         parts += upright
         if not any("tag" in part.fields and len(part.fields) > 1 for part in upright):
             others.append(grid)
     return parts + [_part(table, column_map) for table in find_forms(others)]
+
+
+def _labels_for_tags(part: Part) -> bool:
+    """Whether what should be tags are labels: then a line of a form was taken for headings."""
+    if "tag" not in part.fields:
+        return False
+    tags = [value for value in part.table.columns[part.fields["tag"]] if isinstance(value, str)]
+    return sum(heading_score(tag) > 0 for tag in tags) > 0.3 * len(part.table)
 
 
 def _part(table: Table, column_map: ColumnMap | None) -> Part:
