@@ -19,8 +19,8 @@ from ..register.register import (
     cell_reference,
     same_tag_key,
 )
-from . import convert as converting
-from .convert import Noted
+from .converted import Column as Converted
+from .converted import Noted
 from .grid import plain_text
 from .join import Joined, Part, reference
 from .quantities import TONS
@@ -341,7 +341,7 @@ def _compare(
             break
 
 
-def _single(column: converting.Column, row: int) -> object:
+def _single(column: Converted, row: int) -> object:
     if row in column.intervals:
         return column.intervals[row]
     if column.positions is not None and column.positions[row]:

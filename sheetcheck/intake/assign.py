@@ -12,10 +12,10 @@ from ..register.derive import parse_designation
 from ..register.fields import FIELDS
 from ..units import factor
 from .columns import ColumnMap
-from .convert import likely_unit, other_unit
 from .grid import Shown, Value, is_blank
 from .headers import Match, match_header, word_list
 from .locate import unit_text
+from .numbers import likely_unit, other_unit
 from .quantities import TONS, parse_quantity
 from .table import Table
 from .words import is_placeholder, read_choice, read_yes

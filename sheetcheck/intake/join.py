@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from ..register.fields import FIELDS
 from ..register.register import Problem, cell_reference, same_tag_key
 from .assign import Assigned
-from .convert import Column
+from .converted import Column
 from .table import Table
 
 __all__ = ["Joined", "Part", "join_rows"]

@@ -20,11 +20,13 @@ from ..register.register import (
 from .assemble import assemble, columns_of, problems_of
 from .assign import assign
 from .columns import ColumnMap
-from .convert import Marks, Noted, convert
+from .convert import convert
+from .converted import Noted
 from .forms import find_forms
 from .grid import Grid, is_blank, plain_text
 from .join import Part, join_rows
 from .locate import find_tables, heading_score
+from .numbers import Marks
 from .table import Table
 from .workbook import Book, open_book
 
