@@ -147,7 +147,8 @@ def _fraction(text: str) -> Fraction | None:
 _SIGN = r"(?P<sign>[-+])?\s*"
 _FEET_INCHES = re.compile(
     _SIGN
-    + r"(?P<feet>\d+(?:\.\d+)?)\s*(?:'|ft\.?|feet|foot)\s*-?\s*"
+    + r"(?P<feet>\d+(?:\.\d+)?)\s*"
+    + r"(?:'\s*-?\s*|(?:ft\.?|feet|foot)(?:\s*-\s*|\s+|(?=[\d /]+(?:\"|in))))"
     + r"(?:(?P<inches>\d+(?:\.\d+)?)(?:\s*[- ]\s*(?P<part>\d+/\d+))?|(?P<only>\d+/\d+))\s*"
     + r"(?:\"|ins?\b\.?|inch(?:es)?\b)?",
     re.IGNORECASE,
@@ -166,7 +167,7 @@ _TRAILING_DOUBT = re.compile(
     r"\s*(?:\?+|\(\?\)|\(?\s*(?:approx\.?|aprox\.?|ca\.?|est\.?|estimated|approximately)\s*\)?)\Z",
     re.IGNORECASE,
 )
-_FOOTNOTE = re.compile(r"\s*(?:\(\*+\)|\*+|\[\d{1,2}\]|[¹²³†‡])\Z")
+_FOOTNOTE = re.compile(r"\s*(?:\(\*+\)|\*+|\[\d{1,2}\]|[¹†‡]|(?<=\d)[²³])\Z")
 _BELOW = re.compile(r"(?:<=?|≤|under|less than|below|up to|max\.?|unter|bis)\s*(?=[\d.,])", re.I)
 _ABOVE = re.compile(r"(?:>=?|≥|over|more than|above|at least|min\.?|über)\s*(?=[\d.,])", re.I)
 _OFF = re.compile(r"\s*(?:off|nos?\.?|pcs?\.?|x|ea\.?|each|stk\.?|stück|pz|uds?\.?|pçs?)\Z", re.I)
