@@ -222,7 +222,9 @@ def _by_values(values: list[Value], one: Assigned) -> None:
     shares = {name: _share(sample, _fits(name)) for name in one.candidates}
     best = max(shares, key=lambda name: (shares[name], name == "belt_designation"))
     rest = max((share for name, share in shares.items() if name != best), default=0.0)
-    telling = FIELDS[best].kind in ("choice", "lift", "text") and best != "tag"
+    # Any words fit a text field: that tells only against fields of numbers.
+    words = FIELDS[best].kind == "text" and len(one.candidates) > 1
+    telling = (words or FIELDS[best].kind in ("choice", "lift")) and best != "tag"
     if telling and shares[best] >= 0.8 and rest <= 0.3:
         one.field, one.candidates = best, ()
         one.confidence = round(max(one.confidence, 0.5) + 0.25 * shares[best], 2)

@@ -282,7 +282,7 @@ def split_unit(header: str) -> tuple[str, str | None]:
 
     Units stand in brackets, after a comma or dash, or as the last words.
     """
-    header = " ".join(header.split())
+    header = " ".join(header.replace("_", " ").split())
     for bracket in _BRACKETS.finditer(header):
         inside = bracket[1].strip()
         unit, rest = _one_unit(inside), ""

@@ -206,6 +206,8 @@ def _headings(grid: Grid, block: _Block) -> list[Heading]:
         parts = [row[column] for row in rows if row[column]]
         parts = list(dict.fromkeys(parts))
         unit = "" if block.units is None else plain_text(grid.rows[block.units][column])
+        if not unit and len(parts) > 1 and _unit_of(parts[-1]) is not None:
+            unit = parts.pop()
         text = parts[-1] if parts else ""
         shown = " | ".join([*parts, unit] if unit else parts)
         headings.append(
