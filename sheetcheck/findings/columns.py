@@ -34,6 +34,8 @@ class Columns:
     def __init__(self, register: Register) -> None:
         self.register = register
         self.size = len(register)
+        self._missing: dict[str, Array] = {}
+        self._stood_in: dict[str, Array] = {}
         self._low: dict[str, Array] = {}
         self._high: dict[str, Array] = {}
         for (row, name), (low, high) in register.intervals.items():
@@ -60,10 +62,14 @@ class Columns:
 
     def stood_in(self, name: str) -> Array:
         """Rows in which the field's general figure serves for it."""
-        other = FIELDS[name].stand_in
-        if not other:
-            return np.zeros(self.size, bool)
-        return ~self._recorded(name) & self._recorded(other)
+        if name not in self._stood_in:
+            other = FIELDS[name].stand_in
+            rows = np.zeros(self.size, bool)
+            if other:
+                rows = ~self._recorded(name) & self._recorded(other)
+            rows.setflags(write=False)
+            self._stood_in[name] = rows
+        return self._stood_in[name]
 
     def get(self, parameter: str) -> Array:
         """Column for a check's parameter, one value a row; NaN or "" where missing or a range."""
@@ -92,7 +98,10 @@ class Columns:
 
     def missing(self, name: str) -> Array:
         """Rows with no value, no word and no range for the field, stand-in included."""
-        return ~(self._recorded(name) | self.stood_in(name))
+        if name not in self._missing:
+            self._missing[name] = ~(self._recorded(name) | self.stood_in(name))
+            self._missing[name].setflags(write=False)
+        return self._missing[name]
 
     def tolerance(self, name: str, measuring: Mapping[str, Tolerance]) -> tuple[Array, Array]:
         """Measuring tolerance of each row: its absolute part (SI) and its share of the value."""
