@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import groupby
-from typing import Any
 
 import numpy as np
 
@@ -19,6 +19,7 @@ __all__ = ["RESULTS_HEAD", "results_sheet"]
 
 RESULTS_HEAD = 4
 _MOST_REASONS = 4
+_PIECE = 2_000
 _WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
 _BAND_WIDTH = 13.5  # takes "not applicable", the longest band
 
@@ -74,7 +75,8 @@ class _Matrix:
             if figure[1] in findings.results
             and not np.isnan(findings.results[figure[1]].ends[figure[2]][0]).all()
         ]
-        self.verdict_bands = np.array([not check.information for check in self.checks])
+        self.titles = [name_of(check) for check in self.checks]
+        self.judging = np.array([not check.information for check in self.checks])
 
     def sheet(self, page: Page) -> SheetModel:
         findings = self.findings
@@ -137,48 +139,62 @@ class _Matrix:
         check = self.findings.results[key].check
         return self.display.unit(field) if field else self.display.unit_of(check)
 
-    def _worst(self, bands: np.ndarray[Any, Any]) -> str:
-        there = {BANDS[band] for band in bands[self.verdict_bands].tolist()}
-        return next((band for band in _WORST_FIRST if band in there), "not applicable")
-
-    def _why(self, bands: np.ndarray[Any, Any], worst: str) -> str:
-        named = [
-            name_of(check).lower()
-            for check, band in zip(self.checks, bands.tolist(), strict=True)
-            if BANDS[band] == worst and not check.information
-        ]
+    def _why(self, bands: list[int], worst: str) -> str:
         if worst in ("meets", "not applicable"):
             return ""
+        code = BANDS.index(worst)
+        named = [
+            name.lower()
+            for name, band, counts in zip(self.titles, bands, self.judging, strict=True)
+            if counts and band == code
+        ]
         return f"{capital(worst)}: {listed(named, _MOST_REASONS)}"
 
     def _rows(self, start: int, stop: int) -> Iterator[Row]:
+        """Rows in pieces, so that a long register takes no more room than a short one."""
+        for first in range(start, stop, _PIECE):
+            yield from self._piece(first, min(first + _PIECE, stop))
+
+    def _piece(self, start: int, stop: int) -> Iterator[Row]:
         findings = self.findings
-        values = findings.register.values
+        register = findings.register
         shown = {band: Cell(word, word) for band, word in enumerate(BANDS)}
-        counted = [BANDS.index(band) for band in ("falls short", "marginal", "not judged")]
-        for row in range(start, stop):
-            bands = self.bands[row]
-            worst = self._worst(bands)
-            finding = self.listing.first_of(row)
-            tag = str(values["tag"][row])
-            if finding is None:
-                cells: list[object] = [tag]
-            else:
-                cells = [Cell(tag, "tag link", place(FINDINGS, self.listing.head, finding))]
-            cells.append(shown[BANDS.index(worst)])
-            cells += [str(values[name][row]) for name in self.names]
-            cells.append(self._why(bands, worst))
-            judged = bands[self.verdict_bands]
-            cells += [int((judged == band).sum()) for band in counted]
-            cells.append(int(findings.rank[row]))
-            cells += [shown[band] for band in bands.tolist()]
-            cells += [
-                self.display.recorded(name, findings.register.value(row, name))
-                for name in self.fields
-            ]
-            for _, key, end, field in self.figures:
-                low, high = (float(part[row]) for part in findings.results[key].ends[end])
-                number = None if np.isnan(low) else low if low == high else (low, high)
-                si = findings.results[key].check.unit
-                cells.append(self.display.number(number, si, self._unit(key, field)))
-            yield tuple(cells)  # type: ignore[arg-type]
+        judged = self.bands[start:stop, self.judging]
+        counts = {word: (judged == band).sum(axis=1).tolist() for band, word in enumerate(BANDS)}
+        names = [register.values[name][start:stop].tolist() for name in self.names]
+        recorded = [
+            [self.display.recorded(name, register.value(row, name)) for row in range(start, stop)]
+            for name in self.fields
+        ]
+        figures = [self._figure(figure, start, stop) for figure in self.figures]
+        behind = list(zip(*recorded, *figures, strict=True)) or [()] * (stop - start)
+        tags = register.values["tag"][start:stop].tolist()
+        ranks = findings.rank[start:stop].tolist()
+        for at, bands in enumerate(self.bands[start:stop].tolist()):
+            worst = next((w for w in _WORST_FIRST if counts[w][at]), "not applicable")
+            finding = self.listing.first_of(start + at)
+            tag: Cell | str = str(tags[at])
+            if finding is not None:
+                tag = Cell(tags[at], "tag link", place(FINDINGS, self.listing.head, finding))
+            yield (
+                tag,
+                shown[BANDS.index(worst)],
+                *(str(column[at]) for column in names),
+                self._why(bands, worst),
+                *(counts[word][at] for word in ("falls short", "marginal", "not judged")),
+                ranks[at],
+                *(shown[band] for band in bands),
+                *behind[at],
+            )
+
+    def _figure(self, figure: tuple[str, str, str, str], start: int, stop: int) -> list[Cell]:
+        _, key, end, field = figure
+        result = self.findings.results[key]
+        si, unit = result.check.unit, self._unit(key, field)
+        lows, highs = (part[start:stop].tolist() for part in result.ends[end])
+        return [
+            self.display.number(
+                None if math.isnan(low) else low if low == high else (low, high), si, unit
+            )
+            for low, high in zip(lows, highs, strict=True)
+        ]

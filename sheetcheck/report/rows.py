@@ -24,6 +24,7 @@ __all__ = ["RowStream", "cell_name", "safe_text"]
 _NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]|\r")
 _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _SURROGATE = re.compile("[\ud800-\udfff]")
+_SPECIAL = re.compile("[&<>_\x00-\x1f\ud800-\udfff\ufffe\uffff]|  |\\A\\s|\\s\\Z")
 _SPACED = re.compile(r"\A\s|\s\Z|\n|  ")
 _CHUNK = 500
 _REMEMBERED = 10_000
@@ -39,6 +40,8 @@ _UNLINKED = {"link": "line", "tag link": "tag"}
 def safe_text(text: str) -> str:
     """Text as a cell can hold it: at most 32,767 characters, a cut one says so."""
     # The file format counts UTF-16 units; a character outside the basic plane is two of them.
+    if 2 * len(text) <= MAX_CELL_TEXT:
+        return text
     length = len(text) + sum(character > "\uffff" for character in text)
     if length <= MAX_CELL_TEXT:
         return text
@@ -49,6 +52,8 @@ def safe_text(text: str) -> str:
 
 
 def _markup(text: str) -> str:
+    if not _SPECIAL.search(text) and len(text) < MAX_CELL_TEXT:
+        return f' t="inlineStr"><is><t>{text}</t></is></c>'
     text = _LOOKS_ESCAPED.sub("_x005F_", safe_text(text))
     text = _NOT_XML.sub(lambda found: f"_x{ord(found[0]):04X}_", text)
     text = escape(_SURROGATE.sub("\ufffd", text))
@@ -141,19 +146,19 @@ class RowStream:
         if isinstance(value, str):
             if not value:
                 return "/>"
-            if len(value) > 60:
-                return _markup(value)
             # Short texts (band words, units, sources) come again and again.
             known = self._texts.get(value)
             if known is None:
                 known = _markup(value)
-                if len(self._texts) < _REMEMBERED:
+                if len(self._texts) < _REMEMBERED and len(value) < 100:
                     self._texts[value] = known
             return known
+        if type(value) is int:
+            return f"><v>{value}</v></c>"
         if value is None or not math.isfinite(value):
             return "/>"
         # numpy's scalars are numbers too, but their repr names their type.
-        return f"><v>{value if type(value) is int else float(value)!r}</v></c>"
+        return f"><v>{float(value)!r}</v></c>"
 
     def _link(self, cell: str, link: Link) -> str:
         sheet = self._names.get(link.sheet, link.sheet) if link.own else link.sheet
