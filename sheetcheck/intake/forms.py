@@ -182,7 +182,7 @@ def _forms(grid: Grid, labels: list[int]) -> list[_Form]:
             label = " ".join(text.split()).rstrip(" :=")
             cells = [(p, row[p]) for p in range(column + 1, right) if not is_blank(row[p])]
             if not cells and not _holds_field(label):
-                group = "" if _TITLE.match(label) and not groups[column] else label
+                group = "" if _TITLE.match(label) else label
                 groups |= dict.fromkeys(labels, group) if alone else {column: group}
                 continue
             pairs.append(_pair(grid.sheet, at, column, groups[column], label, cells))
@@ -191,7 +191,8 @@ def _forms(grid: Grid, labels: list[int]) -> list[_Form]:
     )
     if len(starts) <= 1:
         return [pairs] if len(pairs) >= 3 else []
-    parted = [[pair for pair in pairs if low <= pair.row < high] for low, high in pairwise(bounds)]
+    ends = [0, *starts[1:], len(grid.rows) + 1]
+    parted = [[pair for pair in pairs if low <= pair.row < high] for low, high in pairwise(ends)]
     return [form for form in parted if len(form) >= 3]
 
 

@@ -407,7 +407,7 @@ def _plain_context(text: str) -> bool:
 
 
 def _foreign(text: str) -> bool:
-    return any(choice & _FOREIGN for choice in _meaning(text).choices)
+    return all(choice & _FOREIGN for choice in _meaning(text).choices)
 
 
 def _without_choices(text: str) -> str:

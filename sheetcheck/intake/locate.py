@@ -119,8 +119,9 @@ def _blocks(grid: Grid) -> list[_Block]:
                 following in scores and _under_groups(grid, leaf, following)
             ):
                 leaf = following
-        if leaf in scores and not _worth(grid, leaf, scores[leaf]):
+        if not _worth(grid, leaf, scores[leaf]):
             continue
+        leaf = _lowest(grid, leaf)
         units = leaf + 1 if _is_units_row(grid, leaf + 1) else None
         last = units if units is not None else leaf
         top = leaf
@@ -150,6 +151,25 @@ def _under_groups(grid: Grid, upper: int, lower: int) -> bool:
     )
 
 
+def _lowest(grid: Grid, leaf: int) -> int:
+    """Row in which the headings end, where the row found holds groups or tall headings."""
+    below = leaf + 1
+    if below >= len(grid.rows) or any(
+        not is_blank(value) and not isinstance(value, str) for value in grid.rows[below]
+    ):
+        return leaf
+    areas = [area for area in grid.merged if area.top <= leaf <= area.bottom]
+    if any(area.bottom == below for area in areas):
+        return below
+    under = [
+        sum(not is_blank(grid.rows[below][column]) for column in range(area.left, area.right + 1))
+        for area in areas
+        if area.right > area.left and area.right < grid.width
+    ]
+    known = any(heading_score(plain_text(value)) for value in grid.rows[below])
+    return below if known and any(count >= 2 for count in under) else leaf
+
+
 def _is_units_row(grid: Grid, at: int) -> bool:
     if at >= len(grid.rows):
         return False
@@ -169,11 +189,14 @@ def _is_group_row(grid: Grid, at: int, leaf: int) -> bool:
     filled = [column for column, value in enumerate(row) if not is_blank(value)]
     if not filled or any(not isinstance(row[column], str) for column in filled):
         return False
-    below = sum(not is_blank(value) for value in grid.rows[leaf])
+    across = sum(
+        any(not is_blank(grid.rows[line][column]) for line in range(at, leaf + 1))
+        for column in range(grid.width)
+    )
     spans = [
         area for area in grid.merged if area.top <= at <= area.bottom and area.right > area.left
     ]
-    if any(area.right - area.left + 1 >= 0.6 * max(below, 3) for area in spans):
+    if any(area.right - area.left + 1 >= 0.6 * max(across, 4) for area in spans):
         return False  # a title across the whole table
     texts = [str(row[column]) for column in filled]
     if any(len(text) > 60 for text in texts):
