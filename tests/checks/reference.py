@@ -152,12 +152,12 @@ def transition_factor(
     return _factors()[position, carcass, row, column]
 
 
-def strain(s: float, length: float, angle: float, lift: float) -> float:
-    """Strain of the fibre that leaves the pulley at distance `s` up the wing."""
+def strain(s: Any, length: float, angle: float, lift: float) -> Any:
+    """Strain of the fibre (or array of fibres) that leaves the pulley `s` up the wing."""
     tilt = math.radians(angle)
-    run = (length, s * math.sin(tilt) - lift, s * (1 - math.cos(tilt)))
-    # hypot(run) − length, without losing the small difference
-    return (run[1] ** 2 + run[2] ** 2) / (math.hypot(*run) + length) / length
+    aside = (s * math.sin(tilt) - lift) ** 2 + (s * (1 - math.cos(tilt))) ** 2
+    # (√(L² + aside) − L)/L, without losing the small difference
+    return aside / ((length**2 + aside) ** 0.5 + length) / length
 
 
 def tension_profile(
@@ -176,8 +176,8 @@ def tension_profile(
     a = wing(width, centre)
     on_wings, _ = integrate.quad(strain, 0, a, args=(length, angle, lift), epsabs=1e-14)
     mean = (2 * on_wings + (width - 2 * a) * strain(0, length, angle, lift)) / width
-    every = [strain(s, length, angle, lift) for s in np.linspace(0, a, 4001)]
+    every = strain(np.linspace(0, a, 4001), length, angle, lift)
     return (
-        ratio + modulus_ratio * (max(every) - mean),
-        ratio + modulus_ratio * (min(every) - mean),
+        ratio + modulus_ratio * float(every.max() - mean),
+        ratio + modulus_ratio * float(every.min() - mean),
     )

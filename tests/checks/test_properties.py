@@ -1,0 +1,232 @@
+"""What must hold for any register: order, company, direction, and flip points that flip."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sheetcheck.checks import CHECKS
+from sheetcheck.findings.evaluate import evaluate
+from tests.checks.judging import GOODNESS, INFORMATION, UNJUDGED
+from tests.checks.samples import pool, sample_rows
+from tests.conftest import make_register
+
+BANDS = {*GOODNESS, INFORMATION}
+
+
+def as_shown(verdict: Any) -> dict[str, Any]:
+    """All of a verdict but its place, and numbers that are known."""
+    plain = {name: getattr(verdict, name) for name in type(verdict).__slots__}
+    del plain["row"], plain["cells"]
+    plain["numbers"] = {name: n for name, n in verdict.numbers.items() if not empty(n)}
+    return plain
+
+
+def empty(number: Any) -> bool:
+    return number is None or (isinstance(number, list) and all(map(empty, number)))
+
+
+def same(a: Any, b: Any) -> bool:
+    if isinstance(a, float) and isinstance(b, float):
+        return math.isclose(a, b, rel_tol=1e-7, abs_tol=1e-9) or (a != a and b != b)
+    if isinstance(a, dict) and isinstance(b, dict):
+        return a.keys() == b.keys() and all(same(a[k], b[k]) for k in a)
+    if isinstance(a, list | tuple) and isinstance(b, list | tuple):
+        return len(a) == len(b) and all(map(same, a, b))
+    return bool(a == b)
+
+
+def test_order_of_rows_does_not_matter():
+    rows = sample_rows(80, seed=1, missing=0.2)
+    order = list(reversed(range(80)))
+    straight = evaluate(make_register(rows))
+    turned = evaluate(make_register([rows[number] for number in order]))
+    for key in CHECKS:
+        for place, number in enumerate(order):
+            a = as_shown(straight.verdict(key, number))
+            b = as_shown(turned.verdict(key, place))
+            assert all(same(a[name], b[name]) for name in a), (key, number)
+
+
+def test_a_row_alone_is_judged_as_in_company():
+    rows = sample_rows(30, seed=2, missing=0.2)
+    together = evaluate(make_register(rows))
+    for number, row in enumerate(rows):
+        alone = evaluate(make_register([row]))
+        for key in CHECKS:
+            a, b = as_shown(alone.verdict(key, 0)), as_shown(together.verdict(key, number))
+            assert all(same(a[name], b[name]) for name in a), (key, number)
+
+
+def test_evaluating_twice_gives_the_same_and_leaves_the_register_alone():
+    rows = sample_rows(20, seed=3, missing=0.2)
+    register = make_register(rows)
+    before = {name: column.copy() for name, column in register.values.items()}
+    first, second = evaluate(register), evaluate(register)
+    for key in CHECKS:
+        for row in range(20):
+            assert same(as_shown(first.verdict(key, row)), as_shown(second.verdict(key, row)))
+    for name, column in register.values.items():
+        assert same(column.tolist(), before[name].tolist())
+
+
+def test_every_verdict_is_whole():
+    rows = sample_rows(120, seed=4, missing=0.1)
+    findings = evaluate(make_register(rows))
+    for key, check in CHECKS.items():
+        seen = set()
+        for row in range(120):
+            verdict = findings.verdict(key, row)
+            seen.add(verdict.band)
+            assert verdict.band in BANDS
+            assert verdict.key == key
+            assert verdict.why
+            assert verdict.source
+            assert verdict.grade in ("S", "Q", "D", "C", "M")
+            if verdict.band == "falls short":
+                assert verdict.remedy, (key, row)
+            for number in (verdict.found, verdict.required, verdict.margin):
+                for part in number if isinstance(number, tuple) else (number,):
+                    assert part is None or math.isfinite(part), (key, row)
+        assert seen == {INFORMATION} if check.information else INFORMATION not in seen or seen
+
+
+# Direction: more of this never gives a better, or never a worse, verdict -------------------
+
+NEVER_WORSE = [
+    ("tail_transition_length", "transition-length-tail"),
+    ("head_transition_length", "transition-length-head"),
+    ("tail_transition_length", "transition-tension-tail"),
+    ("head_transition_length", "transition-tension-head"),
+    ("chute_back", "transition-loading"),
+    ("load_start", "transition-loading"),
+    ("tail_transition_idlers", "transition-idlers"),
+    ("load_belt_tension", "load-support"),
+    ("skirt_length", "seal-length"),
+    ("exhaust_airflow", "seal-air"),
+    ("pulley_face_tail", "tracking-face"),
+    ("side_clearance", "tracking-clearance"),
+    ("service_clear_width", "access-service"),
+    ("door_width", "access-opening"),
+    ("belt_width", "load-width"),
+]
+NEVER_BETTER = [
+    ("chute_width_inside", "load-width"),
+    ("chute_width_inside", "seal-edge"),
+    ("chute_wall_thickness", "seal-edge"),
+    ("seal_footprint", "seal-edge"),
+    ("chute_width_inside", "seal-wander"),
+    ("belt_wander", "seal-wander"),
+    ("seal_footprint", "seal-wander"),
+    ("belt_wander", "tracking-clearance"),
+    ("lump_size", "load-lump"),
+    ("tonnage", "load-fill"),
+    ("tonnage", "load-support"),
+    ("load_idler_spacing", "load-support"),
+    ("tail_tension_ratio", "transition-length-tail"),
+    ("belt_modulus", "transition-tension-head"),
+    ("carryback_measured", "cleaning-carryback"),
+    ("tracker_spacing_max", "tracking-reach"),
+    ("conveyor_length", "tracking-face"),
+    ("dust_layer_depth", "housekeeping-dust"),
+    ("trough_angle", "transition-length-tail"),
+]
+
+
+@pytest.mark.parametrize(
+    ("name", "key", "way"),
+    [(*pair, 1) for pair in NEVER_WORSE] + [(*pair, -1) for pair in NEVER_BETTER],
+)
+def test_direction(name, key, way):
+    @given(
+        row=st.fixed_dictionaries(
+            {f: st.sampled_from(pool(f)) for f in CHECKS[key].fields if pool(f)}
+        ),
+        start=st.floats(0.02, 0.6),
+        growth=st.lists(st.floats(1.0, 2.0), min_size=5, max_size=5),
+    )
+    def holds(row, start, growth):
+        scale = max(v for v in pool(name) if isinstance(v, int | float)) or 1.0
+        values, value = [], start * scale
+        for step in growth:
+            values.append(float(round(value)) if name == "tail_transition_idlers" else value)
+            value *= step
+        if name == "trough_angle":
+            values = [min(max(value, 1.0), 45.0) for value in values]
+        rows = [row | {"tag": f"D{n}", name: value} for n, value in enumerate(values)]
+        findings = evaluate(make_register(rows), checks=[key], flips=False)
+        bands = [findings.verdict(key, n).band for n in range(len(rows))]
+        known = [GOODNESS[band] for band in bands if band not in (UNJUDGED, INFORMATION)]
+        assert known == sorted(known, reverse=way < 0), (values, bands)
+
+    holds()
+
+
+# Flip points --------------------------------------------------------------------------------
+
+
+def test_flip_points_flip():
+    rows = sample_rows(150, seed=6)
+    findings = evaluate(make_register(rows))
+    tried: dict[str, list[tuple[dict, str, float, str]]] = {}
+    for key in CHECKS:
+        for number, row in enumerate(rows):
+            verdict = findings.verdict(key, number)
+            for name, flip in verdict.flips_at.items():
+                assert flip is None or isinstance(flip, float | int | str)
+                if isinstance(flip, str):
+                    assert flip == "at a table step"
+                elif flip is not None:
+                    tried.setdefault(key, []).append((row, name, float(flip), verdict.band))
+    sides = []
+    for key, flips in tried.items():
+        for way in (-1e-6, 1e-6):
+            changed = [
+                row | {"tag": f"F{n}", name: flip + way * abs(flip)}
+                for n, (row, name, flip, _) in enumerate(flips)
+            ]
+            got = evaluate(make_register(changed), checks=[key], flips=False)
+            sides.append([got.verdict(key, n).band for n in range(len(changed))])
+        below, above = sides[-2:]
+        for (row, name, flip, band), low, high in zip(flips, below, above, strict=True):
+            assert low != high, (key, name, flip, band, row)
+            if isinstance(row[name], str):  # a position word: either side may be its own
+                assert band in (low, high), (key, name, flip, band, low, high, row)
+            else:
+                near = low if row[name] < flip else high
+                assert near == band, (key, name, flip, band, low, high, row)
+    assert sum(len(flips) for flips in tried.values()) > 500
+
+
+def test_numeric_verdicts_carry_a_flip_entry_for_each_measured_input():
+    row = sample_rows(1, seed=8)[0] | {
+        "trough_angle": 35.0,
+        "tail_transition_length": 1.0,
+        "belt_width": 1.0,
+        "belt_carcass": "fabric",
+        "tail_tension_ratio": 0.75,
+        "tail_pulley_lift": "full trough",
+        "chute_width_inside": 0.9,
+        "chute_wall_thickness": 0.01,
+        "seal_kind": "single strip",
+        "belt_wander": 0.02,
+    }
+    findings = evaluate(make_register([row]))
+    expected = {
+        "transition-length-tail": {"tail_transition_length", "belt_width"},
+        "load-width": {"chute_width_inside", "belt_width"},
+        "seal-edge": {"chute_width_inside", "belt_width", "trough_angle", "chute_wall_thickness"},
+    }
+    for key, names in expected.items():
+        assert names <= set(findings.verdict(key, 0).flips_at), key
+
+
+def test_load_width_flip_points_are_exact():
+    row = {"belt_width": 0.9, "chute_width_inside": 0.7}
+    flips = evaluate(make_register([row])).verdict("load-width", 0).flips_at
+    assert flips["chute_width_inside"] == pytest.approx(0.6, rel=1e-6)
+    assert flips["belt_width"] == pytest.approx(1.05, rel=1e-6)
