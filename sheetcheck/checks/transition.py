@@ -24,10 +24,8 @@ __all__ = [
 NAN = np.nan
 _FLAT = "flat belt: nothing to trough"
 _TABLE = Cite("CEMA7", "Table 7.29", "S")
-_CENTRE = {
-    "centre_roll_length": "centre roll taken as a third of the belt width (three equal rolls)",
-    "idler_rolls": "number of rolls not recorded: three-roll idlers taken",
-}
+_ROLLS = "number of rolls not recorded: three-roll idlers taken"
+_THIRD = "centre roll taken as a third of the belt width (three equal rolls)"
 _POSITIONS = {name: name for name in factors.POSITIONS}
 _RATIOS = {"under 60 %": 0.5, "60 to 90 %": 0.75, "over 90 %": 0.95}
 
@@ -170,7 +168,7 @@ def _length_remedies(end: str, idler: str) -> tuple[str, ...]:
         "centre_roll_length": (),
     },
     spread={"tail_tension_ratio": _RATIOS, "tail_pulley_lift": _POSITIONS},
-    assumes={"centre_roll_length": "", "idler_rolls": _CENTRE["idler_rolls"]},
+    assumes={"centre_roll_length": "", "idler_rolls": _ROLLS},
     solve=_length_inverse,
     worked=(
         Worked(
@@ -238,7 +236,7 @@ def transition_length_tail(
         "centre_roll_length": (),
     },
     spread={"head_tension_ratio": _RATIOS, "head_pulley_lift": _POSITIONS},
-    assumes={"centre_roll_length": "", "idler_rolls": _CENTRE["idler_rolls"]},
+    assumes={"centre_roll_length": "", "idler_rolls": _ROLLS},
     solve=_length_inverse,
     remedies=_length_remedies("head", "last"),
 )
@@ -379,7 +377,7 @@ def _tension_remedies(end: str) -> tuple[str | tuple[str, str], ...]:
     per_belt=True,
     spread={"tail_pulley_lift": _POSITIONS},
     bounded=("belt_modulus",),
-    assumes=_CENTRE,
+    assumes={"centre_roll_length": _THIRD, "idler_rolls": _ROLLS},
     detail=_tension_profile,
     solve=_tension_inverse,
     remedies=_tension_remedies("tail"),
@@ -437,7 +435,7 @@ def transition_tension_tail(
     per_belt=True,
     spread={"head_pulley_lift": _POSITIONS},
     bounded=("belt_modulus",),
-    assumes=_CENTRE,
+    assumes={"centre_roll_length": _THIRD, "idler_rolls": _ROLLS},
     detail=_tension_profile,
     solve=_tension_inverse,
     remedies=_tension_remedies("head"),
@@ -583,19 +581,20 @@ def transition_idlers(
     from the pulley (published values; the form is derived, the end assumed) and the angle of each
     on a straight line from pulley to trough.
     """
+    steep = exceeds(trough_angle, needed_above)
     return Outcome(
         parts=(
             graded(
-                (np.equal(tail_transition_idlers, 0), "falls short", "no transition idler"),
-                (exceeds(tail_transition_idlers, 0), "meets", "transition idlers fitted"),
+                (
+                    steep & np.equal(tail_transition_idlers, 0),
+                    "falls short",
+                    "no transition idler",
+                ),
+                (steep & exceeds(tail_transition_idlers, 0), "meets", "transition idlers fitted"),
             ),
         ),
         settled=(
             _flat(trough_angle),
-            (
-                ~exceeds(trough_angle, needed_above) & np.isfinite(trough_angle),
-                "not applicable",
-                "no transition idlers needed at this trough angle",
-            ),
+            (~steep & np.isfinite(trough_angle), "not applicable", "none needed at this angle"),
         ),
     )

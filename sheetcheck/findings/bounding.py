@@ -19,6 +19,7 @@ from ..register.fields import FIELDS
 from .columns import Array, Columns, Tolerances
 from .judge import NOT_JUDGED, Judgement, judge
 from .ranges import dependent_range
+from .words import say
 
 __all__ = ["MOST_COMBINATIONS", "Bounded", "bound"]
 
@@ -53,10 +54,6 @@ class Bounded:
     assumptions: dict[int, list[str]] = field(default_factory=dict)
     if_known: dict[int, dict[str, dict[str, str]]] = field(default_factory=dict)
     notes: list[tuple[Array, str]] = field(default_factory=list)
-
-
-def _say(name: str) -> str:
-    return name.replace("_", " ")
 
 
 def _unknown(check: Check, columns: Columns, name: str, is_range: bool) -> _Unknown | None:
@@ -132,20 +129,20 @@ def bound(
     for group, lacking, ranged in _patterns(check, columns, rows):
         unknowns = [_unknown(check, columns, name, False) for name in lacking]
         hopeless = [n for n, unknown in zip(lacking, unknowns, strict=True) if unknown is None]
-        if hopeless:
-            named = " and ".join(_say(name) for name in hopeless)
-            yield _not_judged(group, f"{named} not recorded")
-            continue
         tried = [unknown for unknown in unknowns if unknown is not None]
+        if hopeless:
+            # Nothing but a verdict that stands without any missing number can come of it.
+            tried = [unknown for unknown in tried if unknown.kind == "words"]
         tried += [u for n in ranged if (u := _unknown(check, columns, n, True)) is not None]
         combinations = int(np.prod([len(unknown.values) for unknown in tried], initial=1))
         if combinations > MOST_COMBINATIONS:
-            named = ", ".join(_say(unknown.name) for unknown in tried)
+            named = ", ".join(say(unknown.name) for unknown in tried)
             yield _not_judged(group, f"too many combinations of what is not recorded: {named}")
             continue
         step = max(1, _CHUNK // (combinations * (1 + 2 * len(tolerances))))
         for start in range(0, len(group), step):
-            yield _try_all(check, columns, group[start : start + step], tried, tolerances, limits)
+            part = group[start : start + step]
+            yield _try_all(check, columns, part, tried, hopeless, tolerances, limits)
 
 
 def _not_judged(rows: Array, why: str) -> Bounded:
@@ -199,9 +196,11 @@ def _try_all(
     columns: Columns,
     rows: Array,
     tried: list[_Unknown],
+    hopeless: list[str],
     tolerances: Tolerances,
     limits: Mapping[str, float],
 ) -> Bounded:
+    """Judge rows in every combination; what is `hopeless` stays missing in all of them."""
     filled, combinations = _fill(check, columns, rows, tried)
     count, size = len(combinations), len(rows)
     unknown_names = {unknown.name for unknown in tried}
@@ -213,6 +212,9 @@ def _try_all(
     result = judge(check, filled, moved, limits)
     bands = result.band.reshape(count, size)
     agreed = (bands == bands[0]).all(axis=0)
+    if hopeless:
+        # Only what stands whatever the missing numbers are.
+        agreed &= result.final.reshape(count, size).all(axis=0)
     why = result.why.reshape(count, size)
     severest = why[np.argmax(bands == bands[0], axis=0), np.arange(size)]
     found = Bounded(
@@ -224,7 +226,10 @@ def _try_all(
     )
     for mask, text in result.notes:
         found.notes.append((np.asarray(mask.reshape(count, size).all(axis=0)), text))
-    _explain(found, columns, tried, filled, combinations, bands, result)
+    if hopeless:
+        open_rows = found.band == NOT_JUDGED
+        found.why[open_rows] = f"{' and '.join(map(say, hopeless))} not recorded"
+    _explain(found, columns, tried, filled, combinations, bands, result, bool(hopeless))
     return found
 
 
@@ -262,6 +267,7 @@ def _explain(
     combinations: list[tuple[Any, ...]],
     bands: Array,
     result: Judgement,
+    hopeless: bool,
 ) -> None:
     """Say, row by row, what was assumed, or what each value would give."""
     from .results import BANDS
@@ -287,7 +293,7 @@ def _explain(
     same_numbers = _all_same(result, count, size)
     for row in range(size):
         if found.band[row] == NOT_JUDGED:
-            if (bands[:, row] == NOT_JUDGED).all():
+            if hopeless or (bands[:, row] == NOT_JUDGED).all():
                 continue
             known: dict[str, dict[str, str]] = {}
             for unknown, options in zip(tried, by_choice, strict=True):
@@ -297,7 +303,7 @@ def _explain(
                 known[unknown.name] = trial
             found.if_known[row] = known
             deciding = [n for n, trial in known.items() if len(set(trial.values())) > 1]
-            named = " and ".join(_say(name) for name in deciding or known)
+            named = " and ".join(say(name) for name in deciding or known)
             found.why[row] = found.why[row] or f"{named} would decide it"
             continue
         for unknown, (low, high), options in zip(tried, ranges, by_choice, strict=True):
@@ -307,17 +313,17 @@ def _explain(
                 recorded = columns.interval(unknown.name)
                 register_row = found.rows[row]
                 if recorded is not None and not np.isnan(recorded[0][register_row]):
-                    said = f"{_say(unknown.name)} {low[row]:.4g} to {high[row]:.4g} {unit} taken"
+                    said = f"{say(unknown.name)} {low[row]:.4g} to {high[row]:.4g} {unit} taken"
                 else:
                     said = (
-                        f"{_say(unknown.name)} not recorded: "
+                        f"{say(unknown.name)} not recorded: "
                         f"{low[row]:.4g} to {high[row]:.4g} {unit} taken"
                     )
                 found.assumptions.setdefault(row, []).append(said)
             elif not same_numbers[row]:
                 labels = ", ".join(label for label, _, _ in options)
                 found.assumptions.setdefault(row, []).append(
-                    f"{_say(unknown.name)} not recorded: every value ({labels}) gives this band"
+                    f"{say(unknown.name)} not recorded: every value ({labels}) gives this band"
                 )
 
 

@@ -107,19 +107,14 @@ def evaluate_check(
     if check.per_belt:
         further = columns.register.first_row != np.arange(size)
     single = ~(lacking | ranged)
-    _bound_rows(
-        result,
-        check,
-        columns,
-        np.flatnonzero(~single & ~base.final & ~further),
-        tolerances,
-        limits,
-    )
+    # A range is NaN to the base judgement, which must not take it for missing.
+    open_rows = ~single & ~further & (ranged | ~base.final)
+    _bound_rows(result, check, columns, np.flatnonzero(open_rows), tolerances, limits)
     _name_what_is_missing(result, check, columns)
     if further.any():
         _point_to_first_row(result, columns, further)
     result.assumed = _assumptions(check, columns)
-    alone = np.flatnonzero((single | base.final) & ~further)
+    alone = np.flatnonzero(~open_rows & ~further)
     if flips and not check.information and check.unit:
         result.flips = flip_points(check, columns, alone, base, tolerances, limits)
     judged = np.isin(result.band, (MEETS, MARGINAL, SHORT))

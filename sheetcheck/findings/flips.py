@@ -36,6 +36,8 @@ _ASIDE = 4e-9
 """A guess is tried this share to either side, wide enough to step over the at-the-limit slack."""
 _CLOSE = 1e-8
 _NEAR_STEP = 1e-7
+_FEW = 4_000
+"""Evaluations a round that cost little beside the call itself."""
 _CHUNK = 400_000
 
 Edge = Callable[[Array, Array], tuple[Array, Array]]
@@ -192,10 +194,13 @@ def _solve(probe: _Probe, base: Judgement) -> Array:
         scan.to_pass.reshape(size, trials),
     )
     ends = away[every, inner_at][some], away[every, outer_at][some]
-    flips[some] = _close_in(edge(base.guards), some, inner[some], outer[some], *ends)
+    flips[some] = _close_in(edge(base.guards), some, (inner[some], outer[some]), ends)
     if probe.tolerances:
         again = some[by_meets[some]]
-        flips[again] = _with_guard(edge(None), again, flips[again], inner[again], outer[again])
+        copies = 1 + 2 * len(probe.tolerances)
+        flips[again] = _with_guard(
+            edge(None), again, flips[again], (inner[again], outer[again]), _FEW // copies
+        )
     on_step = np.abs(flips - present) <= 3.0 * _NEAR_STEP * np.abs(present)
     for number, name in enumerate(probe.names):
         for step in probe.check.steps.get(name, ()):
@@ -204,10 +209,13 @@ def _solve(probe: _Probe, base: Judgement) -> Array:
     return np.where(on_step, AT_A_STEP, flips)
 
 
-def _with_guard(edge: Edge, problems: Array, root: Array, inner: Array, outer: Array) -> Array:
+def _with_guard(
+    edge: Edge, problems: Array, root: Array, bracket: tuple[Array, Array], few: int
+) -> Array:
     """Solve again with the uncertainty as it is at each guess, from a bracket about the root."""
     if not len(problems):
         return root
+    inner, outer = bracket
     reach = 0.05 * np.abs(root) * np.sign(outer - inner)
     ends = []
     for near, far, want in ((root - reach, inner, True), (root + reach, outer, False)):
@@ -221,34 +229,60 @@ def _with_guard(edge: Edge, problems: Array, root: Array, inner: Array, outer: A
     bracketed = ends[0][2] & ends[1][2]
     found = np.full(len(problems), np.nan)
     at = np.flatnonzero(bracketed)
+    (near, near_away, _), (far, far_away, _) = ends
     found[at] = _close_in(
-        edge, problems[at], ends[0][0][at], ends[1][0][at], ends[0][1][at], ends[1][1][at]
+        edge, problems[at], (near[at], far[at]), (near_away[at], far_away[at]), few
     )
     return found
 
 
 def _close_in(
-    edge: Edge, problems: Array, inner: Array, outer: Array, inner_away: Array, outer_away: Array
+    edge: Edge,
+    problems: Array,
+    bracket: tuple[Array, Array],
+    distances: tuple[Array, Array],
+    few: int = _FEW,
 ) -> Array:
-    """Narrow brackets in which the band changes: false position, halving when that is slow."""
+    """Narrow brackets in which the band changes.
+
+    Each round looks just beside the false-position guess, at the middle, and, while there are few
+    problems, at further sections: a straight margin is solved in one round, a jump in a few.
+    """
+    inner, outer = bracket
+    inner_away, outer_away = distances
     root = np.full(len(problems), np.nan)
     open_ = np.arange(len(problems))
-    for turn in range(_ROUNDS):
+    for _ in range(_ROUNDS):
         if not len(open_):
             break
         low, high = inner[open_], outer[open_]
         low_away, high_away = inner_away[open_], outer_away[open_]
         with np.errstate(invalid="ignore", divide="ignore"):
-            guess = low - low_away * (high - low) / (high_away - low_away)
-        root[open_] = np.where(np.isfinite(guess), guess, root[open_])
-        guess += np.sign(high - low) * np.abs(guess) * (_ASIDE, -_ASIDE)[turn % 2]
-        inside = np.isfinite(guess) & (np.minimum(low, high) < guess)
-        inside &= guess < np.maximum(low, high)
-        guess = np.where(inside & (turn % 3 < 2), guess, (low + high) / 2.0)
-        away, same = edge(guess, problems[open_])
-        inner[open_], outer[open_] = np.where(same, guess, low), np.where(same, high, guess)
-        inner_away[open_] = np.where(same, away, low_away)
-        outer_away[open_] = np.where(same, high_away, away)
+            share = -low_away / (high_away - low_away)
+        root[open_] = np.where(np.isfinite(share), low + share * (high - low), root[open_])
+        share = np.where((share > 0) & (share < 1), share, 0.5)[:, None]
+        aside = _ASIDE * np.abs(low + share[:, 0] * (high - low)) / np.abs(high - low)
+        sections = 2 + min(few // len(open_), 48)
+        shares = np.concatenate(
+            [
+                np.clip(share + aside[:, None] * np.array([-1.0, 1.0]), 0.0, 1.0),
+                np.broadcast_to(np.linspace(0, 1, sections + 1)[1:-1], (len(open_), sections - 1)),
+            ],
+            axis=1,
+        )
+        points = low[:, None] + np.sort(shares, axis=1) * (high - low)[:, None]
+        count = points.shape[1]
+        away, same = (
+            item.reshape(points.shape)
+            for item in edge(points.ravel(), np.repeat(problems[open_], count))
+        )
+        # Ends of the bracket stand at either side of the points.
+        points = np.concatenate([low[:, None], points, high[:, None]], axis=1)
+        away = np.concatenate([low_away[:, None], away, high_away[:, None]], axis=1)
+        first = np.where(same.all(axis=1), count, np.argmin(same, axis=1)) + 1
+        line = np.arange(len(open_))
+        inner[open_], outer[open_] = points[line, first - 1], points[line, first]
+        inner_away[open_], outer_away[open_] = away[line, first - 1], away[line, first]
         width = np.abs(outer - inner)[open_]
         open_ = open_[width > _CLOSE * np.maximum(np.abs(inner), np.abs(outer))[open_]]
     middle = (inner + outer) / 2.0
