@@ -12,6 +12,7 @@ from ..errors import UnusableCall, UnusableInput
 from ..register.derive import complete
 from ..register.fields import FIELDS
 from ..register.register import (
+    EXAMPLE_TAG,
     Column,
     Problem,
     Register,
@@ -231,20 +232,23 @@ def _main(parts: Sequence[Part]) -> list[int]:
 
 
 def _drop_untagged(part: Part) -> None:
-    """Leave out rows without a tag, listed."""
+    """Leave out rows without a tag, and an empty register's example; both are listed."""
     table = part.table
     tag = part.fields["tag"]
     tags = part.values["tag"].values
-    empty = np.flatnonzero(tags == "").tolist()
-    if not empty:
+    left_out = np.flatnonzero((tags == "") | (tags == EXAMPLE_TAG)).tolist()
+    if not left_out:
         return
-    for row in empty:
+    for row in left_out:
+        sheet, number = table.at[row]
+        if tags[row]:
+            table.skipped.append(Skipped(sheet, number, EXAMPLE_TAG, "an example, no conveyor"))
+            continue
         filled = [
             column
             for column, values in enumerate(table.columns)
             if column != tag and not is_blank(values[row])
         ]
-        sheet, number = table.at[row]
         text = plain_text(table.columns[filled[0]][row]) if filled else ""
         table.skipped.append(Skipped(sheet, number, text, "no tag"))
         part.values["tag"].problems = [
@@ -253,7 +257,7 @@ def _drop_untagged(part: Part) -> None:
         part.values["tag"].problems.append(
             Noted(row, text, "the row has no tag and was left out", "Give the conveyor's tag.")
         )
-    _keep_problems(part, set(empty))
+    _keep_problems(part, set(left_out))
 
 
 def _keep_problems(part: Part, dropped: set[int]) -> None:

@@ -143,6 +143,8 @@ def _read_workbook(content: bytes, file: str) -> tuple[tuple[str, ...], list[Gri
         found = _careful(partial(book.get_sheet_by_name, name), file)
         rows = cast(list[list[Value]], found.to_python(skip_empty_area=False))
         merged = [Area(*a, *b) for a, b in found.merged_cell_ranges or []]
+        if not facts:  # the older formats give whole numbers as integers
+            rows = [[float(v) if type(v) is int else v for v in row] for row in rows]
         grid = Grid(meta.name, rows, merged, hidden=meta.visible is not SheetVisibleEnum.Visible)
         if meta.name in facts:
             _apply(facts[meta.name], grid)
