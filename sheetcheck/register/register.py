@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
+    "EXAMPLE_TAG",
     "Cells",
     "Column",
     "Problem",
@@ -26,6 +27,9 @@ __all__ = [
     "cell_reference",
     "same_tag_key",
 ]
+
+EXAMPLE_TAG = "EXAMPLE"
+"""Tag of the invented row in an empty register, which is never read as a conveyor."""
 
 _PLAIN_SHEET = re.compile(r"[A-Za-z_][A-Za-z0-9_.]*\Z")
 _LOOKS_LIKE_CELL = re.compile(r"[A-Za-z]{1,3}[0-9]+\Z|[rR][0-9]*[cC][0-9]*\Z")

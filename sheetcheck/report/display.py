@@ -15,7 +15,7 @@ from ..units import factor
 from .model import Cell
 from .style import decimals
 
-__all__ = ["Display", "capital", "listed", "name_of", "width_of"]
+__all__ = ["Display", "capital", "customary_unit", "listed", "name_of", "width_of"]
 
 # Enough places that a difference which decides a band can be seen; a millimetre in every unit of
 # length.
@@ -46,7 +46,9 @@ _PLACES: Mapping[str, int] = {
     "kg/m³": 0,
 }
 _US_UNITS: Mapping[str, str] = {
+    "m": "ft",
     "m/s": "ft/min",
+    "t/h": "short ton/h",
     "kN/m": "lbf/in",
     "kN": "lbf",
     "kg/m": "lb/ft",
@@ -54,6 +56,7 @@ _US_UNITS: Mapping[str, str] = {
     "m³/s": "ft³/min",
     "m²": "ft²",
 }
+_US_LENGTHS = ("in", "ft")
 _NO_UNIT = ("", "1", "count")
 
 
@@ -65,6 +68,20 @@ def capital(text: str) -> str:
 def name_of(check: Check) -> str:
     """Short name of a check: its key as words."""
     return capital(check.key.replace("-", " "))
+
+
+def customary_unit(field: str, *, us: bool) -> str:
+    """Unit in which a register of the metric or the US system usually records a field."""
+    si, customary = FIELDS[field].unit, FIELDS[field].customary
+    if us:
+        units = [unit for unit in customary if unit in _US_LENGTHS]
+        unit = units[0] if units else _US_UNITS.get(si, si)
+        # Where a US unit would mean another quantity, as for breaking strength, none is customary.
+        if unit != si and (unit in customary or si == "t/h"):
+            return unit
+    if si == "m" and "mm" in customary:
+        return "mm"
+    return "%" if si == "1" else si
 
 
 def listed(items: Iterable[str], most: int | None = None) -> str:
@@ -104,14 +121,7 @@ class Display:
         source = self._units.get(field)
         if source is not None and factor(source, si):
             return source
-        return self._of_system(si, FIELDS[field].customary)
-
-    def _of_system(self, si: str, customary: tuple[str, ...] = ()) -> str:
-        if si == "m":
-            wanted = ("in", "ft") if self.us else ("m", "mm")
-            fits = [unit for unit in customary if unit in wanted]
-            return fits[0] if fits else wanted[1] if self.us else wanted[0]
-        return _US_UNITS.get(si, si) if self.us else si
+        return customary_unit(field, us=self.us)
 
     def unit_of(self, check: Check) -> str:
         """Unit in which a check's numbers are shown: that of its first input of the kind."""
@@ -119,7 +129,7 @@ class Display:
         recorded = [name for name in alike if name in self._units]
         if recorded or alike:
             return self.unit((recorded or alike)[0])
-        return self._of_system(check.unit)
+        return _US_UNITS.get(check.unit, check.unit) if self.us else check.unit
 
     def number(self, value: Number, si: str, unit: str) -> Cell:
         """Cell with a number or a range, given in `si`, in `unit`."""

@@ -1,0 +1,194 @@
+"""An empty register to fill in: every field, its unit, help, and cells that take what fits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from itertools import groupby
+from pathlib import Path
+from typing import Literal
+
+from ..register.fields import FIELDS, POSITIONS, Field
+from ..register.register import EXAMPLE_TAG
+from ..units import factor
+from .display import capital, customary_unit, listed, width_of
+from .model import Area, Body, Cell, Column, DropDown, Number, Row, SheetModel
+from .write import write_results
+
+__all__ = ["blank_sheet", "write_blank"]
+
+_ROWS = 500  # rows with drop-downs and ranges
+_RULED = 40  # of these, ruled for filling in by hand
+# The same bytes every time: what the file says does not depend on the day.
+_WHEN = datetime(2026, 1, 1)
+_YES_NO = ("yes", "no")
+
+# Invented, in SI, and marked as an example.
+_EXAMPLE: Mapping[str, str | float] = {
+    "tag": EXAMPLE_TAG,
+    "area": "quay",
+    "service": "ship loader feed",
+    "feeds_belt": "no",
+    "belt_width": 1.2,
+    "belt_speed": 2.5,
+    "belt_carcass": "fabric",
+    "belt_designation": "EP 800/4",
+    "tail_tension_ratio": 0.7,
+    "splice_kind": "vulcanised",
+    "reversing": "no",
+    "conveyor_length": 180.0,
+    "trough_angle": 35.0,
+    "idler_rolls": 3,
+    "tail_transition_length": 2.9,
+    "tail_pulley_lift": "full trough",
+    "chute_width_inside": 0.72,
+    "material": "gypsum",
+    "bulk_density": 1.2,
+    "tonnage": 600.0,
+    "skirt_length": 5.0,
+    "seal_kind": "dual lip",
+    "primary_cleaner": "yes",
+    "secondary_cleaner": "yes",
+    "secondary_blade": "tungsten carbide",
+    "tail_plough": "yes",
+    "nip_guards": "yes",
+    "emergency_stop": "yes",
+    "spillage_level": "light",
+}
+
+
+def write_blank(
+    path: str | Path, units: Literal["metric", "us"] = "metric", *, overwrite: bool = False
+) -> None:
+    """Write an empty register.
+
+    Parameters
+    ----------
+    path
+        File to write.
+    units
+        ``"metric"`` or ``"us"``: the units in its header.
+    overwrite
+        Whether a file that is there may be replaced.
+
+    Raises
+    ------
+    OutputExists
+        Where the file is there and `overwrite` is not set.
+    UnusableCall
+        Where it cannot be written.
+    """
+    sheet = blank_sheet(us=units == "us")
+    write_results(
+        [sheet], Path(path), overwrite=overwrite, title="Conveyor register", created=_WHEN
+    )
+
+
+def blank_sheet(*, us: bool) -> SheetModel:
+    """Lay out the empty register in metric or US units."""
+    units = {name: customary_unit(name, us=us) for name in FIELDS}
+    names = [_heading(field, units[name]) for name, field in FIELDS.items()]
+    groups: list[Cell] = []
+    merges: list[Area] = []
+    for group, fields in groupby(FIELDS.values(), key=lambda field: field.group):
+        width = len(list(fields))
+        merges.append(Area(2, len(groups), 2, len(groups) + width - 1))
+        groups += [Cell(group, "heading")] + [Cell("", "heading")] * (width - 1)
+    head: tuple[Row, ...] = (
+        (Cell("Register of troughed belt conveyors", "title"),),
+        (
+            Cell(
+                "One row for each conveyor, or for each of its load points. Leave empty what is "
+                "not known. Point at a heading for help. The row tagged EXAMPLE is invented and "
+                "is not read.",
+                "subtitle",
+            ),
+        ),
+        tuple(groups),
+        tuple(Cell(name, "heading") for name in names),
+    )
+    example = tuple(
+        Cell(_in_unit(_EXAMPLE.get(name), FIELDS[name], units[name]), "example") for name in FIELDS
+    )
+    ruled = tuple(Cell("", "fill in") for _ in FIELDS)
+    first = len(head) + 1
+    return SheetModel(
+        "Conveyors",
+        tuple(Column(_width(name), "fill in") for name in names),
+        head,
+        Body.of([example, *[ruled] * _RULED]),
+        repeat=2,
+        repeat_columns=1,
+        freeze=(len(head), 1),
+        heights={0: 24, 1: 20},
+        merges=tuple(area for area in merges if area.last_column > area.first_column),
+        notes={
+            (len(head) - 1, at): _help(field, units[name])
+            for at, (name, field) in enumerate(FIELDS.items())
+        },
+        drop_downs=tuple(
+            drop_down
+            for at, (name, field) in enumerate(FIELDS.items())
+            if (
+                drop_down := _drop_down(field, units[name], Area(first, at, first + _ROWS - 1, at))
+            )
+        ),
+    )
+
+
+def _heading(field: Field, unit: str) -> str:
+    name = capital(field.key.replace("_", " "))
+    return f"{name} ({unit})" if unit and field.kind in ("number", "lift") else name
+
+
+def _width(heading: str) -> float:
+    # A heading goes over two lines.
+    return width_of([*heading.split(" "), heading[: len(heading) // 2 + 4]], 9, 30)
+
+
+def _in_unit(value: str | float | None, field: Field, unit: str) -> str | float | None:
+    if value is None or isinstance(value, str) or field.kind == "count":
+        return value
+    return float(f"{value / (factor(unit, field.unit) or 1.0):.3g}")
+
+
+def _ends(field: Field, unit: str) -> tuple[float, float] | None:
+    """Least and greatest number that is neither impossible nor doubtful, in `unit`."""
+    spans = (field.possible, field.plausible)
+    low, high = max(s.low for s in spans), min(s.high for s in spans)
+    if field.usual:
+        low = min(low, *field.usual)
+    if low == float("-inf") and high == float("inf"):
+        return None
+    by = factor(unit, field.unit) or 1.0
+    # A range with one end open is closed where no plant reaches.
+    low, high = max(low, -1e6), min(high, 1e6)
+    return float(f"{low / by:.4g}"), float(f"{high / by:.4g}")
+
+
+def _drop_down(field: Field, unit: str, cells: Area) -> DropDown | None:
+    if field.kind == "yes/no":
+        return DropDown(cells, words=_YES_NO)
+    if field.kind == "choice":
+        return DropDown(cells, words=field.choices)
+    ends = _ends(field, unit) if field.kind in ("number", "count") else None
+    if ends is None:
+        return None
+    low, high = ends
+    message = f"Numbers here are {low:g} to {high:g} {unit}".rstrip() + ". Keep it all the same?"
+    return DropDown(cells, number=Number(low, high, message))
+
+
+def _help(field: Field, unit: str) -> str:
+    lines = [f"{capital(field.meaning)}."]
+    if field.kind == "yes/no":
+        lines.append("yes or no")
+    elif field.choices:
+        lines.append(f"One of: {listed(field.choices)}.")
+    elif field.kind == "lift":
+        lines.append(f"A number in {unit}, or one of: {listed(POSITIONS)}.")
+    elif field.kind == "number":
+        lines.append(f"A number in {unit}.")
+    elif field.kind == "count":
+        lines.append("A whole number.")
+    return "\n".join(lines)
