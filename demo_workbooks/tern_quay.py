@@ -228,7 +228,7 @@ def rows() -> list[dict[str, Any]]:
             chute_back=61.0,
             load_start=61.5,
             chute_width_inside=0.82,
-            skirt_length=3.0,
+            skirt_length=2.4,
         ),
         conveyor(
             *("TQ-C13", "Shed A to dryer", _G, "EP 630/4", 0.9, 1.6, 20, 62, 10),
@@ -242,7 +242,7 @@ def rows() -> list[dict[str, Any]]:
             *("TQ-C14", "Dryer discharge", _G, "EP 400/3", 0.8, 1.2, 20, 24, 2),
             dust_kind="dry dusty",
             seal_kind="single strip",
-            exhaust_airflow=0.5,
+            exhaust_airflow=0.8,
             chute_open_area=None,
             dust_layer_depth=1e-3,
             lump_size=0.04,
@@ -267,7 +267,6 @@ def rows() -> list[dict[str, Any]]:
         ),
         conveyor(
             *("TQ-C17", "Screen house oversize", _L, "EP 400/3", 0.75, 1.3, 20, 31, 4),
-            fill=1.15,
             surcharge_angle=35,
             lump_size=0.07,
             seal_kind="none",
@@ -276,6 +275,7 @@ def rows() -> list[dict[str, Any]]:
         ),
         conveyor(
             *("TQ-C18", "Screen house 20–40 mm", _L, "EP 400/3", 0.75, 1.3, 20, 31, 4),
+            fill=1.45,
             chute_width_inside=0.53,
             load_idler_spacing=0.9,
             load_belt_tension=8.2,
@@ -378,7 +378,7 @@ def rows() -> list[dict[str, Any]]:
             load_start=5.2,
             tail_tension_ratio=0.15,
             seal_footprint=0.095,
-            belt_wander=0.028,
+            belt_wander=0.058,
             tracker_spacing_max=20,
             tracker_count=54,
         ),
@@ -439,6 +439,7 @@ def rows() -> list[dict[str, Any]]:
         ),
         conveyor(
             *("TQ-C38", "Pellet shiploading", _W, "EP 1000/4", 1.4, 3.0, 35, 310, 8),
+            belt_speed=None,
             bulk_density=None,
             tonnage=None,
             cleanup_hours=None,
