@@ -89,11 +89,9 @@ def blank_sheet(*, us: bool) -> SheetModel:
     units = {name: customary_unit(name, us=us) for name in FIELDS}
     names = [_heading(field, units[name]) for name, field in FIELDS.items()]
     groups: list[Cell] = []
-    merges: list[Area] = []
     for group, fields in groupby(FIELDS.values(), key=lambda field: field.group):
-        width = len(list(fields))
-        merges.append(Area(2, len(groups), 2, len(groups) + width - 1))
-        groups += [Cell(group, "heading")] + [Cell("", "heading")] * (width - 1)
+        others = len(list(fields)) - 1
+        groups += [Cell(group, "heading")] + [Cell("", "heading")] * others
     head: tuple[Row, ...] = (
         (Cell("Register of troughed belt conveyors", "title"),),
         (
@@ -114,14 +112,16 @@ def blank_sheet(*, us: bool) -> SheetModel:
     first = len(head) + 1
     return SheetModel(
         "Conveyors",
-        tuple(Column(_width(name), "fill in") for name in names),
+        tuple(
+            Column(_width(name, field), "fill in")
+            for name, field in zip(names, FIELDS.values(), strict=True)
+        ),
         head,
         Body.of([example, *[ruled] * _RULED]),
         repeat=2,
         repeat_columns=1,
         freeze=(len(head), 1),
         heights={0: 24, 1: 20},
-        merges=tuple(area for area in merges if area.last_column > area.first_column),
         notes={
             (len(head) - 1, at): _help(field, units[name])
             for at, (name, field) in enumerate(FIELDS.items())
@@ -141,9 +141,10 @@ def _heading(field: Field, unit: str) -> str:
     return f"{name} ({unit})" if unit and field.kind in ("number", "lift") else name
 
 
-def _width(heading: str) -> float:
+def _width(heading: str, field: Field) -> float:
+    least = 18 if field.kind == "text" else 9
     # A heading goes over two lines.
-    return width_of([*heading.split(" "), heading[: len(heading) // 2 + 4]], 9, 30)
+    return width_of([*heading.split(" "), heading[: len(heading) // 2 + 4]], least, 30)
 
 
 def _in_unit(value: str | float | None, field: Field, unit: str) -> str | float | None:

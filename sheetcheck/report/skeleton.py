@@ -168,7 +168,8 @@ def _print_set_up(page: Any, sheet: SheetModel) -> None:
         file = file[: _FOOTER_TEXT - 1] + "…"
     file, date = file.replace("&", "&&"), sheet.page.date.replace("&", "&&")
     # The blank after the size keeps a name or date that begins with a digit out of it.
-    page.set_footer(f"&L&8 {file} – &A&C&8 {date}&R&8 Page &P of &N")
+    left = f"{file} – &A" if file else "&A"
+    page.set_footer(f"&L&8 {left}&C&8 {date}&R&8 Page &P of &N")
 
 
 def _validation(drop_down: DropDown) -> dict[str, Any]:

@@ -97,7 +97,7 @@ def test_a_range_holds_what_the_schema_neither_refuses_nor_doubts(tmp_path: Path
     assert width.value == "Belt width (mm)"
     rule = rules[f"{width.column_letter}6:{width.column_letter}505"]
     # Catalogue of fields: doubtful below 0.3 m and above 2.6 m.
-    assert (rule.formula1, rule.formula2) == ("300", "2600")
+    assert (float(rule.formula1), float(rule.formula2)) == (300, 2600)
 
 
 def test_an_existing_file_stays(blank: Path) -> None:
