@@ -334,9 +334,9 @@ def _store_other(
         if is_placeholder(text):
             column.placeholders += 1
             return
-        if spec.kind == "lift" and (word := read_choice(spec.key, text)) is not None:
-            if word.value and column.positions is not None:
-                column.positions[row] = word.value
+        word = read_choice(spec.key, text) if spec.kind == "lift" else None
+        if word is not None and not word.note and column.positions is not None:
+            column.positions[row] = word.value
             return
         quantity = parse_quantity(text, unit)
     if isinstance(quantity, str):

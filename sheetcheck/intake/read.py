@@ -188,9 +188,18 @@ def _is_conveyors(part: Part) -> bool:
     return "tag" in part.fields and any(FIELDS[name].group != "Identity" for name in part.fields)
 
 
+def _could_be_conveyors(part: Part) -> bool:
+    """Whether there are tags, and questions that a column map would answer."""
+    return "tag" in part.fields and any(
+        FIELDS[name].group != "Identity" for one in part.assigned for name in one.candidates
+    )
+
+
 def _parts(book: Book, column_map: ColumnMap | None, sheet: str | None) -> list[Part]:
     parts = _understood(book, column_map, sheet)
-    usable = [part for part in parts if _is_conveyors(part)]
+    usable = [part for part in parts if _is_conveyors(part)] or [
+        part for part in parts if _could_be_conveyors(part)
+    ]
     if usable:
         return usable
     for part in parts:
