@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import __version__
-from .errors import SheetcheckError, UnusableCall
+from .errors import SheetcheckError
 
 if TYPE_CHECKING:
     from .run import Done
@@ -221,9 +221,7 @@ def columns(
         column_map = None if columns is None else load_column_map(columns)
         found = describe_columns(workbook, column_map=column_map, sheet=sheet)
         if save is not None:
-            if save.exists() and not overwrite:
-                raise UnusableCall(str(save), "is there already", "Use --overwrite.")
-            save_column_map(save, found)
+            save_column_map(save, found.columns, workbook.name, overwrite=overwrite)
         show = columns_json if format is TableFormat.json else columns_table
         typer.echo(show(found))
 

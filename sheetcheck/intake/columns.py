@@ -10,7 +10,7 @@ from pathlib import Path
 
 from ..errors import UnusableCall
 from ..register.fields import FIELDS
-from ..register.register import Column, Register
+from ..register.register import Column
 from .headers import fits_unit, word_list
 from .quantities import TONS, parse_unit
 
@@ -165,15 +165,19 @@ def _quoted(text: str) -> str:
     return '"' + "".join(c if ord(c) >= 32 else f"\\u{ord(c):04x}" for c in escaped) + '"'
 
 
-def save_column_map(path: str | Path, register: Register, *, overwrite: bool = False) -> None:
-    """Write how the columns of a register were understood, as a column map to edit and reuse.
+def save_column_map(
+    path: str | Path, columns: Sequence[Column], source: str, *, overwrite: bool = False
+) -> None:
+    """Write how columns were understood, as a column map to edit and reuse.
 
     Parameters
     ----------
     path
         File to write.
-    register
-        The register read.
+    columns
+        Every column of the tables found.
+    source
+        Name of the workbook, for a remark.
     overwrite
         Whether an existing file may be replaced.
 
@@ -183,10 +187,10 @@ def save_column_map(path: str | Path, register: Register, *, overwrite: bool = F
         Where the file exists or cannot be written.
     """
     lines = [
-        f"# Column map of {register.source.file}",
+        f"# Column map of {source}",
         '# One [[column]] for each column. Change field and unit; field "" leaves a column out.',
     ]
-    for column in register.columns:
+    for column in columns:
         lines += [
             "",
             f"# confidence {column.confidence:.2f}: " + " ".join(column.why.split()),
