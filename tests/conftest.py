@@ -17,6 +17,14 @@ settings.register_profile("suite", derandomize=True, deadline=None, max_examples
 settings.load_profile("suite")
 
 
+def pytest_addoption(parser: Any) -> None:
+    parser.addoption(
+        "--update-golden",
+        action="store_true",
+        help="rewrite the expected texts instead of comparing with them",
+    )
+
+
 @dataclass(frozen=True)
 class Approximate:
     """A number that the register marks as approximate ("~ 0.9")."""
