@@ -18,7 +18,7 @@ from .write import write_results
 __all__ = ["blank_sheet", "write_blank"]
 
 _ROWS = 500  # rows with drop-downs and ranges
-_RULED = 40  # of these, ruled for filling in by hand
+_RULED = 30  # of these, ruled for filling in by hand
 # The same bytes every time: what the file says does not depend on the day.
 _WHEN = datetime(2026, 1, 1)
 _YES_NO = ("yes", "no")

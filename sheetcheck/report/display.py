@@ -112,7 +112,7 @@ class Display:
     """
 
     def __init__(self, register: Register) -> None:
-        self._units = {c.field: c.unit for c in register.columns if c.field and c.unit}
+        self._units = {c.field: c.unit for c in register.columns if c.field}
         self.us = Words(register).us
 
     def unit(self, field: str) -> str:

@@ -1,0 +1,297 @@
+"""What the result sheets say, held against the findings and the source."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import openpyxl
+import pytest
+
+from sheetcheck.findings import evaluate
+from sheetcheck.findings.results import BANDS, Findings
+from sheetcheck.intake import read_register
+from sheetcheck.register.fields import FIELDS
+from sheetcheck.report.display import Display, width_of
+from sheetcheck.report.model import Cell, SheetModel
+from sheetcheck.report.sheets import report_sheets
+from sheetcheck.report.style import STYLES
+from sheetcheck.tables import REGULATIONS
+from sheetcheck.units import factor
+from tests.conftest import make_register
+
+DEMO = Path(__file__).parents[2] / "demo_workbooks"
+WHEN = datetime(2026, 3, 14, 9, 26)
+ORDER = [
+    "Check results",
+    "Check findings",
+    "Check summary",
+    "Check cautions",
+    "Check columns",
+    "Check record",
+]
+
+
+def laid_out(findings: Findings, *, with_links: bool = True) -> dict[str, SheetModel]:
+    sheets = report_sheets(findings, when=WHEN, tool="0.0", with_links=with_links)
+    return {sheet.name: sheet for sheet in sheets}
+
+
+def text(cell: object) -> object:
+    return cell.value if isinstance(cell, Cell) else cell
+
+
+def table(sheet: SheetModel) -> list[dict[str, object]]:
+    """Body rows by the names in the last row of the head; cells as they are."""
+    names = [text(cell) for cell in sheet.head[-1]]
+    return [dict(zip(names, row, strict=False)) for row in sheet.body]  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module", params=["harrow_sidings_acquired", "tern_quay_berths_us"])
+def findings(request: pytest.FixtureRequest) -> Findings:
+    return evaluate(read_register(DEMO / f"{request.param}.xlsx"))
+
+
+@pytest.fixture(scope="module")
+def sheets(findings: Findings) -> dict[str, SheetModel]:
+    return laid_out(findings)
+
+
+def test_the_sheets_stand_in_the_order_of_the_contract(sheets: dict[str, SheetModel]) -> None:
+    assert list(sheets) == ORDER
+
+
+def test_every_register_row_has_its_row_and_every_check_its_column(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    rows = table(sheets["Check results"])
+    assert [text(row["Tag"]) for row in rows] == findings.register.values["tag"].tolist()
+    for number, row in enumerate(rows):
+        for key, result in findings.results.items():
+            cell = row[key.replace("-", " ").capitalize()]
+            assert isinstance(cell, Cell)
+            assert cell.value == BANDS[result.band[number]]
+            assert cell.style == cell.value
+        bands = Counter(
+            BANDS[result.band[number]]
+            for result in findings.results.values()
+            if not result.check.information
+        )
+        for word in ("falls short", "marginal", "not judged"):
+            assert row[word.capitalize()] == bands[word]
+        assert row["Rank"] == findings.rank[number]
+        worst = text(row["Worst verdict"])
+        order = ["falls short", "not judged", "marginal", "meets", "not applicable"]
+        assert worst == next(word for word in order if bands[word])
+        assert bool(row["Why"]) == (worst in order[:3])
+
+
+def test_the_findings_are_those_of_the_contract_the_worst_conveyor_first(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    expected = Counter()
+    for row in range(len(findings)):
+        for verdict in findings.verdicts(row):
+            has_a_column = any(
+                findings.register.has(name) or findings.register.has(FIELDS[name].stand_in)
+                for name in findings.missing_inputs(verdict.key, row)
+            )
+            if verdict.band in ("falls short", "marginal") or (
+                verdict.band == "not judged" and has_a_column
+            ):
+                expected[findings.register.values["tag"][row], verdict.key, verdict.band] += 1
+    rows = table(sheets["Check findings"])
+    assert Counter((text(r["Tag"]), r["Check"], text(r["Verdict"])) for r in rows) == expected
+    ranks = [row["Rank"] for row in rows]
+    assert ranks == sorted(ranks)  # type: ignore[type-var]
+    assert {text(row["Verdict"]) for row in rows} == {"falls short", "marginal", "not judged"}
+
+
+def test_numbers_are_in_the_units_that_the_source_used(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    units = {c.field: c.unit for c in findings.register.columns if c.field}
+    seen = 0
+    for line in table(sheets["Check findings"]):
+        key = str(line["Check"])
+        check = findings.results[key].check
+        row = int(str(line["Tag"].link.cell[1:])) - len(sheets["Check results"].head) - 1  # type: ignore[attr-defined]
+        verdict = findings.verdict(key, row)
+        if isinstance(verdict.found, float):
+            unit = str(line["Unit"]) or "1"
+            by = factor(unit, check.unit)
+            assert by is not None
+            assert text(line["Found"]) == pytest.approx(verdict.found / by)
+            if key == "transition-length-tail":
+                # A column in feet and inches has no one unit; it reads in feet.
+                assert unit == (units["tail_transition_length"] or "ft")
+                seen += 1
+    assert seen
+
+
+def test_tags_and_source_cells_link_to_where_they_say(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    results, listing = sheets["Check results"], sheets["Check findings"]
+    lines, rows = list(listing), list(results)
+    for row in results.body:
+        tag = row[0]
+        if isinstance(tag, Cell):
+            assert tag.link is not None
+            assert (tag.link.sheet, tag.link.own) == ("Check findings", True)
+            target = lines[int(tag.link.cell[1:]) - 1]
+            assert text(target[0]) == tag.value
+    for line in table(listing):
+        tag, cell = line["Tag"], line["Source cell"]
+        assert isinstance(tag, Cell)
+        assert tag.link is not None
+        assert text(rows[int(tag.link.cell[1:]) - 1][0]) == tag.value
+        if text(cell):
+            assert isinstance(cell, Cell)
+            assert cell.link is not None
+            assert not cell.link.own
+            assert cell.link.sheet in findings.register.source.sheets
+
+
+def test_a_results_only_workbook_has_no_links_to_source_cells(findings: Findings) -> None:
+    for sheet in laid_out(findings, with_links=False).values():
+        for row in sheet:
+            assert all(
+                cell.link is None or cell.link.own for cell in row if isinstance(cell, Cell)
+            )
+
+
+def test_the_summary_counts_what_the_checks_gave(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    rows = {text(row[0]): row for row in sheets["Check summary"] if row}
+    shown = [int(str(text(cell))) for cell in rows["All"][1:6]]
+    bands = np.concatenate([r.band for r in findings.results.values() if not r.check.information])
+    order = ["falls short", "not judged", "marginal", "meets", "not applicable"]
+    assert shown == [int((bands == BANDS.index(word)).sum()) for word in order]
+
+
+def test_charts_stand_on_at_least_two_points_of_numbers(sheets: dict[str, SheetModel]) -> None:
+    sheet = sheets["Check summary"]
+    rows = list(sheet)
+    assert len(sheet.charts) == 3
+    for chart in sheet.charts:
+        for series in chart.series:
+            first, last = series.rows
+            assert last > first
+            for row in rows[first : last + 1]:
+                assert isinstance(text(row[series.categories]), str)
+                assert isinstance(text(row[series.values]), int)
+
+
+def test_one_conveyor_makes_no_chart_of_one_bar() -> None:
+    sheets = laid_out(evaluate(make_register([{"primary_cleaner": 0, "secondary_cleaner": 0}])))
+    assert "Worst conveyors" not in [chart.title for chart in sheets["Check summary"].charts]
+
+
+def test_cautions_come_with_their_rules_and_with_what_governs(
+    sheets: dict[str, SheetModel],
+) -> None:
+    sheet = sheets["Check cautions"]
+    said = " ".join(str(text(cell)) for row in sheet.head for cell in row)
+    for word in ("Local law", "instructions", "licensed", "desk screening"):
+        assert word in said
+    rows = table(sheet)
+    titles = [text(row["Caution"]) for row in rows if text(row.get("Rules"))]
+    # The catalogue's list, by a word of each.
+    for word in (
+        *("energy", "start-up", "lock", "nip", "running", "confined", "silica", "combustible"),
+        *("hot", "height", "handling", "splices", "run-back"),
+    ):
+        assert any(word in str(title).lower() for title in titles), word
+    for row in rows:
+        for rule in str(text(row.get("Rules")) or "").splitlines():
+            assert any(rule.startswith(cite) for cite in REGULATIONS)
+
+
+def test_every_column_is_listed_with_how_it_was_read(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    rows = table(sheets["Check columns"])[: len(findings.register.columns)]
+    for column, row in zip(findings.register.columns, rows, strict=True):
+        assert (row["Header in the source"], row["Sheet"]) == (column.header, column.sheet)
+        assert row["Used"] == ("yes" if column.field else "no")
+        assert text(row["Confidence"]) == column.confidence
+
+
+def test_the_record_holds_what_an_auditor_asks(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    shown = {str(text(cell)) for row in sheets["Check record"] for cell in row}
+    source = findings.register.source
+    assert {source.file, source.sha256, "2026-03-14 09:26", "0.0"} <= shown
+    for problem in findings.register.problems:
+        assert ", ".join(problem.cells) in shown
+        assert problem.what_to_do in shown
+    for skipped in findings.register.skipped:
+        assert str(skipped.row) in shown
+    for key, result in findings.results.items():
+        assert key in shown
+        assert {f"{key}.{name}" for name in result.check.limits} <= shown
+
+
+def test_a_changed_limit_shows_beside_its_default() -> None:
+    register = make_register([{"side_clearance": 0.08, "belt_width": 0.9}])
+    sheet = laid_out(evaluate(register, {"tracking-clearance": {"least": 0.1}}))["Check record"]
+    row = next(
+        [text(cell) for cell in row]
+        for row in sheet
+        if "tracking-clearance.least" in [text(cell) for cell in row]
+    )
+    assert row[2:4] == [0.1, 0.075]
+    assert "changed by the plant" in str(row[4])
+
+
+def models(sheets: Iterable[SheetModel]) -> Iterable[tuple[SheetModel, int, str, object]]:
+    for sheet in sheets:
+        for row in sheet:
+            for at, cell in enumerate(row):
+                own = cell.style if isinstance(cell, Cell) else ""
+                yield sheet, at, own or sheet.columns[at].style, text(cell)
+
+
+def test_tags_never_wrap_and_fit_their_column(sheets: dict[str, SheetModel]) -> None:
+    for sheet, at, style, value in models(sheets.values()):
+        if style in ("tag", "tag link") and value:
+            assert not STYLES[style].get("text_wrap")
+            assert sheet.columns[at].width >= min(width_of([value], 0), 60)
+
+
+def test_numbers_fit_their_column(sheets: dict[str, SheetModel]) -> None:
+    for sheet, at, style, value in models(sheets.values()):
+        if isinstance(value, float | int) and style.startswith(("number", "count", "share")):
+            places = int(style[-1]) if style.startswith("number") else 0
+            assert sheet.columns[at].width >= width_of([f"{value:,.{places}f}"], 0) - 0.5, (
+                sheet.name,
+                at,
+                value,
+            )
+
+
+def test_units_of_fields_without_a_column_follow_the_register(findings: Findings) -> None:
+    display = Display(findings.register)
+    assert display.us == findings.register.source.file.endswith("_us.xlsx")
+    bare = make_register([{"belt_width": 0.9}])
+    assert Display(bare).unit("belt_width") == "mm"
+    assert Display(bare).unit("conveyor_length") == "m"
+
+
+def test_text_from_the_source_that_looks_like_a_formula_stays_text(tmp_path: Path) -> None:
+    from sheetcheck.report.write import write_results
+
+    register = make_register([{"tag": "=1+1", "area": "@SUM(A1)", "material": "+1"}])
+    path = tmp_path / "out.xlsx"
+    sheets = report_sheets(evaluate(register), when=WHEN, tool="0.0", with_links=False)
+    write_results(sheets, path, overwrite=False, title="", created=WHEN)
+    book = openpyxl.load_workbook(path)
+    for sheet in book:
+        assert not [c for row in sheet.iter_rows() for c in row if c.data_type == "f"]
+    assert book["Check results"]["A5"].value == "=1+1"
