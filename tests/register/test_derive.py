@@ -1,0 +1,179 @@
+"""Values derived from others, and problems between fields."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from sheetcheck.register.derive import complete, parse_designation
+from tests.conftest import Approximate, make_register
+
+PIW = 4.4482216152605 / 25.4  # kN/m in a pound-force per inch: exact definitions
+
+
+def completed(*rows):
+    register = make_register(rows)
+    complete(register)
+    return register
+
+
+@pytest.mark.parametrize(
+    ("text", "carcass", "nominal", "rated"),
+    [
+        # The number of an EP, NN or ST designation is breaking strength in N/mm = kN/m: textile
+        # belts ISO 14890, steel cord belts ISO 15236-1 (from memory).
+        ("EP 800/4", "fabric", 800, None),
+        ("EP800/4 6+2 X", "fabric", 800, None),
+        ("ep 630 / 4", "fabric", 630, None),
+        ("NN 500/4", "fabric", 500, None),
+        ("PN 1000/5", "fabric", 1000, None),
+        ("ST 2500", "steel cord", 2500, None),
+        ("ST-1600 8/6", "steel cord", 1600, None),
+        ("St1000", "steel cord", 1000, None),
+        # Ply and PIW classes are rated working tension in lbf/in (from memory).
+        ("3-ply 330", "fabric", None, 330),
+        ("3 ply 330 PIW", "fabric", None, 330),
+        ("450 PIW", "", None, 450),
+        ("fabric", "fabric", None, None),
+        ("steel cord", "steel cord", None, None),
+        ("rubber", "", None, None),
+        ("1200 mm wide", "", None, None),
+        ("MSHA grade 2", "", None, None),
+        ("STEP 12", "", None, None),
+    ],
+)
+def test_designations(text, carcass, nominal, rated):
+    found = parse_designation(text)
+    assert found.carcass == carcass
+    assert found.nominal_strength == pytest.approx(nominal or math.nan, nan_ok=True)
+    assert found.rated_tension == pytest.approx((rated or math.nan) * PIW, nan_ok=True)
+
+
+def test_a_designation_gives_carcass_and_strength():
+    register = completed({"belt_designation": "EP 800/4"}, {"belt_designation": "ST 2500"})
+    assert register.values["belt_carcass"].tolist() == ["fabric", "steel cord"]
+    assert register.values["belt_nominal_strength"].tolist() == [800, 2500]
+    assert "EP 800/4" in register.derived[0, "belt_carcass"]
+
+
+def test_what_is_recorded_is_never_overwritten():
+    register = completed(
+        {"belt_designation": "EP 800/4", "belt_carcass": "steel cord", "belt_rated_tension": 90.0}
+    )
+    assert register.value(0, "belt_carcass") == "steel cord"
+    assert register.value(0, "belt_rated_tension") == 90
+    assert (0, "belt_rated_tension") not in register.derived
+
+
+@pytest.mark.parametrize(
+    ("text", "low", "high"),
+    [("EP 800/4", 800 / 12, 800 / 8), ("ST 2500", 2500 / 10, 2500 / 6.5)],
+)
+def test_a_missing_rating_is_a_range_of_the_strength(text, low, high):
+    """Divisors are common practice, no published source (catalogue section 2)."""
+    register = completed({"belt_designation": text})
+    assert register.value(0, "belt_rated_tension") == pytest.approx((low, high))
+    assert "common practice" in register.derived[0, "belt_rated_tension"]
+
+
+def test_strength_without_a_carcass_gives_no_rating():
+    register = completed({"belt_nominal_strength": 800.0})
+    assert register.value(0, "belt_rated_tension") is None
+
+
+@pytest.mark.parametrize("end", ["tail", "head", "belt"])
+def test_ratios_from_operating_tension_and_rating(end):
+    register = completed({f"{end}_operating_tension": 40.0, "belt_rated_tension": 80.0})
+    assert register.value(0, f"{end}_tension_ratio") == 0.5
+    assert "operating tension" in register.derived[0, f"{end}_tension_ratio"]
+    others = {"tail", "head", "belt"} - {end}
+    assert all(register.value(0, f"{other}_tension_ratio") is None for other in others)
+
+
+def test_a_ratio_from_a_bounded_rating_is_a_range():
+    register = completed({"belt_designation": "EP 800/4", "tail_operating_tension": 40.0})
+    assert register.value(0, "tail_tension_ratio") == pytest.approx((0.4, 0.6))
+
+
+def test_an_approximate_tension_gives_an_approximate_ratio():
+    register = completed({"tail_operating_tension": Approximate(40.0), "belt_rated_tension": 80.0})
+    assert (0, "tail_tension_ratio") in register.approximate
+
+
+def test_a_tension_far_above_the_rating_is_a_problem():
+    register = completed({"tail_operating_tension": 4000.0, "belt_rated_tension": 80.0})
+    assert register.value(0, "tail_tension_ratio") is None
+    (found,) = register.problems
+    assert len(found.cells) == 2
+    assert not found.used
+
+
+def test_a_transition_longer_than_the_conveyor_is_not_used():
+    register = completed({"conveyor_length": 9.0, "tail_transition_length": 12.0})
+    assert register.value(0, "tail_transition_length") is None
+    assert register.value(0, "conveyor_length") == 9
+    (found,) = register.problems
+    assert found.cells == tuple(
+        register.cells.address(0, name).partition("!")[2]
+        for name in ("tail_transition_length", "conveyor_length")
+    )
+    assert not found.used
+
+
+@pytest.mark.parametrize(
+    ("width", "doubted"), [(0.19, True), (0.2, False), (1.0, False), (1.01, True)]
+)
+def test_chutes_far_from_the_belt_width_are_doubted_and_used(width, doubted):
+    register = completed({"belt_width": 1.0, "chute_width_inside": width})
+    assert register.value(0, "chute_width_inside") == width
+    assert [(len(found.cells), found.used) for found in register.problems] == [(2, True)] * doubted
+
+
+@pytest.mark.parametrize("cleaner", ["primary", "secondary"])
+def test_a_named_blade_means_that_the_cleaner_is_fitted(cleaner):
+    register = completed({f"{cleaner}_blade": "rubber"}, {"belt_width": 1.0})
+    assert register.value(0, f"{cleaner}_cleaner") is True
+    assert register.value(1, f"{cleaner}_cleaner") is None
+    assert (0, f"{cleaner}_cleaner") in register.derived
+
+
+def test_a_blade_on_a_cleaner_that_is_not_fitted_is_a_problem():
+    register = completed({"primary_blade": "rubber", "primary_cleaner": 0})
+    assert register.value(0, "primary_cleaner") is False
+    assert len(register.problems) == 1
+
+
+def test_rows_of_one_conveyor_share_its_belt():
+    register = completed(
+        {"tag": "CV-1", "belt_width": 1.0, "tail_pulley_lift": "half", "skirt_length": 3.0},
+        {"tag": "cv 1", "lump_size": 0.1},
+    )
+    assert register.value(1, "belt_width") == 1
+    assert register.value(1, "tail_pulley_lift") == "half"
+    assert register.value(1, "skirt_length") is None  # belongs to a load point
+    assert register.cells.address(1, "belt_width") == register.cells.address(0, "belt_width")
+    assert register.problems == []
+
+
+def test_rows_of_one_conveyor_that_disagree_keep_their_own_value():
+    register = completed(
+        {"tag": "CV-1", "belt_width": 1.0, "belt_carcass": "fabric"},
+        {"tag": "CV-1", "belt_width": 1.2, "belt_carcass": "steel cord"},
+        {"tag": "CV-1", "belt_width": 1.001, "belt_carcass": "fabric"},
+    )
+    assert register.values["belt_width"].tolist() == [1, 1.2, 1.001]
+    assert [found.field for found in register.problems] == ["belt_width", "belt_carcass"]
+    assert all(len(found.cells) == 2 and found.used for found in register.problems)
+
+
+def test_completing_twice_changes_nothing():
+    register = completed({"belt_designation": "EP 800/4", "primary_blade": "rubber"})
+    before = {name: column.copy() for name, column in register.values.items()}
+    problems = list(register.problems)
+    complete(register)
+    assert register.problems == problems
+    assert list(before) == list(register.values)
+    for name, column in before.items():
+        np.testing.assert_array_equal(column, register.values[name])
