@@ -17,23 +17,29 @@ __all__ = ["first_difference"]
 
 def first_difference(source: str, copy: str, left_out: set[str]) -> str:
     """Say where the first sheet differs whose values do; ``""`` where none does."""
-    with open(source, "rb") as before, open(copy, "rb") as after:
-        old = python_calamine.CalamineWorkbook.from_filelike(before)
-        new = python_calamine.CalamineWorkbook.from_filelike(after)
-        names = [name for name in old.sheet_names if name not in left_out]
-        if names != [name for name in new.sheet_names if name in set(names)]:
-            return "the list of sheets"
-        for name in names:
-            if _content(old, name) != _content(new, name):
-                return f"sheet {name!r}"
-    return ""
+    # One workbook after the other, as digests: two large ones at once would take the room of both.
+    before, after = _digests(source, left_out), _digests(copy, left_out)
+    if list(before) != list(after):
+        return "the list of sheets"
+    return next((f"sheet {name!r}" for name in before if before[name] != after[name]), "")
 
 
-def _content(book: python_calamine.CalamineWorkbook, name: str) -> object:
+def _digests(path: str, left_out: set[str]) -> dict[str, object]:
+    with open(path, "rb") as file:
+        book = python_calamine.CalamineWorkbook.from_filelike(file)
+        return {name: _digest(book, name) for name in book.sheet_names if name not in left_out}
+
+
+def _digest(book: python_calamine.CalamineWorkbook, name: str) -> object:
+    """Hash of every value with its type and place; of use in this process only."""
     try:
-        return list(book.get_sheet_by_name(name).iter_rows())
+        rows = book.get_sheet_by_name(name).iter_rows()
     except python_calamine.CalamineError as error:
         return str(error)  # a chart sheet, say: the same in both
+    digest = 0
+    for row in rows:
+        digest = hash((digest, *row, *map(type, row)))
+    return digest
 
 
 if __name__ == "__main__":

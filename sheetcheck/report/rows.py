@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping
-from functools import cache
+from functools import cache, lru_cache
 from xml.sax.saxutils import escape, quoteattr
 
 from ..register.register import cell_reference
@@ -71,6 +71,7 @@ def _letters(column: int) -> str:
     return letters
 
 
+@lru_cache(_REMEMBERED)
 def _lines(text: str, room: int) -> int:
     """Lines that a text takes when wrapped at words in `room` characters."""
     room = max(room, 1)
@@ -146,11 +147,11 @@ class RowStream:
         if isinstance(value, str):
             if not value:
                 return "/>"
-            # Short texts (band words, units, sources) come again and again.
+            # Most texts (band words, questions, units, sources) come again and again.
             known = self._texts.get(value)
             if known is None:
                 known = _markup(value)
-                if len(self._texts) < _REMEMBERED and len(value) < 100:
+                if len(self._texts) < _REMEMBERED:
                     self._texts[value] = known
             return known
         if type(value) is int:
