@@ -184,7 +184,7 @@ def test_every_hole_of_a_remedy_can_be_filled(check, sample_register):
         if isinstance(template, tuple):
             assert template[0] in known | {""}
             template = template[1]
-        for name, unit in re.findall(r"\{(\w+):([^}]+)\}", template):
+        for name, unit in re.findall(r"\{(\w+):([^}^_]+)[\^_]?\}", template):
             assert name in known
             units = {field.unit for field in FIELDS.values()} | {"count", "1", "words"}
             assert unit in units

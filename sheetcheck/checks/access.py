@@ -36,8 +36,8 @@ def _yes_or_no(column: Any, no: str, yes: str) -> Words:
     cite=_PRACTICE,
     limits={"least_side": Limit(0.300, "m", "clear side of an opening", _PRACTICE, "higher")},
     remedies=(
-        ("no_door", "Fit an inspection door of at least {required:m} by {required:m}."),
-        ("small_door", "Enlarge the opening to at least {required:m} on both sides."),
+        ("no_door", "Fit an inspection door of at least {required:m^} by {required:m^}."),
+        ("small_door", "Enlarge the opening to at least {required:m^} on both sides."),
     ),
 )
 def access_opening(
@@ -170,7 +170,7 @@ def access_stop(emergency_stop: Any) -> Outcome:
     },
     remedies=(
         ("no_reach", "Make cleaners, seals and rolls reachable without dismantling chutework."),
-        ("narrow", "Clear {required:m} beside cleaners and rollers."),
+        ("narrow", "Clear {required:m^} beside cleaners and rollers."),
     ),
 )
 def access_service(

@@ -233,10 +233,10 @@ def cleaning_duty(
         "",
     ),
     remedies=(
-        "Clean to {required:kg/m²}: fit {stages_that_meet:words}.",
+        "Clean to {required:kg/m²_}: fit {stages_that_meet:words}.",
         (
             "no_stage_meets",
-            "Clean to {required:kg/m²}: more stages or better ones; have the duty assessed.",
+            "Clean to {required:kg/m²_}: more stages or better ones; have the duty assessed.",
         ),
     ),
 )

@@ -58,7 +58,7 @@ def housekeeping_spillage(spillage_level: Any) -> Outcome:
     },
     remedies=(
         "Remove the dust without raising a cloud (no compressed air), and keep it under "
-        "{required:m}; stop it at the source.",
+        "{required:m_}; stop it at the source.",
     ),
 )
 def housekeeping_dust(

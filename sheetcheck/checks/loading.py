@@ -37,7 +37,7 @@ def _share(value: float, meaning: str, cite: Cite) -> Limit:
             band="meets",
         ),
     ),
-    remedies=("Narrow the chute to {required:m} inside, {short_by:m} less than now.",),
+    remedies=("Narrow the chute to {required:m_} inside, {short_by:m^} less than now.",),
 )
 def load_width(chute_width_inside: Any, belt_width: Any, *, share: float) -> Outcome:
     """Inside width of the chute at the belt against a share of belt width: B × 2/3."""
@@ -73,7 +73,7 @@ def load_width(chute_width_inside: Any, belt_width: Any, *, share: float) -> Out
             band="meets",
         ),
     ),
-    remedies=("Screen or crush to lumps of at most {required:m}, or widen the belt or chute.",),
+    remedies=("Screen or crush to lumps of at most {required:m_}, or widen the belt or chute.",),
 )
 def load_lump(
     lump_size: Any,
@@ -146,7 +146,7 @@ def load_lump(
             band="meets",
         ),
     ),
-    remedies=("Run at {speed_needed:m/s} or more, or carry at most {tonnage_allowed:t/h}.",),
+    remedies=("Run at {speed_needed:m/s^} or more, or carry at most {tonnage_allowed:t/h_}.",),
 )
 def load_fill(
     tonnage: Any,
@@ -219,7 +219,7 @@ def load_fill(
     },
     guarded=True,
     remedies=(
-        "Close the idlers under the load up to {spacing_needed:m}, or fit an impact or slider "
+        "Close the idlers under the load up to {spacing_needed:m_}, or fit an impact or slider "
         "bed.",
         ("bed_fitted", "Compare the bed's length with the impact zone and the skirted length."),
     ),

@@ -88,7 +88,7 @@ def _five_rolls(rolls: Any) -> tuple[Any, str]:
         ),
     ),
     remedies=(
-        "Narrow the chute to {widest_chute:m} inside, so that {required:m} of belt is free on "
+        "Narrow the chute to {widest_chute:m_} inside, so that {required:m^} of belt is free on "
         "either side.",
     ),
 )
@@ -154,9 +154,9 @@ def seal_edge(
     bounded=("seal_footprint",),
     assumes={key: text for key, text in _ASSUMES.items() if key != "seal_footprint"},
     remedies=(
-        "Hold the belt within {wander_it_could_take:m} to either side, or narrow the chute by "
-        "{chute_too_wide_by:m}.",
-        ("", "Narrow the chute by {chute_too_wide_by:m}, or hold the belt closer to its line."),
+        "Hold the belt within {wander_it_could_take:m_} to either side, or narrow the chute by "
+        "{chute_too_wide_by:m^}.",
+        ("", "Narrow the chute by {chute_too_wide_by:m^}, or hold the belt closer to its line."),
         ("", "Hold the belt closer to its line, or narrow the chute."),
     ),
 )
@@ -281,7 +281,7 @@ def seal_chute_max(
             numbers={"cema_length": 12 * 0.3048, "army_length": 11 * 0.3048},
         ),
     ),
-    remedies=("Extend the skirtboards by {short_by:m} to {required:m}.",),
+    remedies=("Extend the skirtboards by {short_by:m^} to {required:m^}.",),
 )
 def seal_length(
     skirt_length: Any,
@@ -378,7 +378,7 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
         "",
     ),
     remedies=(
-        "Draw off at least {required:m³/s}, {short_by:m³/s} more, or close open area.",
+        "Draw off at least {required:m³/s^}, {short_by:m³/s^} more, or close open area.",
         (
             "",
             "Record tonnage, density, drop height, mean size and open area, so that displaced "

@@ -140,11 +140,11 @@ def tracking_places(
         "",
     ),
     remedies=(
-        "Space dynamic tracking devices so that no run of belt exceeds {required:m}: "
+        "Space dynamic tracking devices so that no run of belt exceeds {required:m_}: "
         "{least_devices:count} to {most_devices:count} devices for this loop.",
         (
             "loop_unknown",
-            "Space dynamic tracking devices so that no run of belt exceeds {required:m}.",
+            "Space dynamic tracking devices so that no run of belt exceeds {required:m_}.",
         ),
     ),
     detail=lambda *given, **limits: _places(given[1], **limits),
@@ -232,7 +232,7 @@ def _places(conveyor_length: Any, *, short_reach: float, long_reach: float, **_:
     },
     spread={"conveyor_length": {"under 152.4 m": 100.0, "152.4 m and over": 200.0}},
     steps={"conveyor_length": (152.4,)},
-    remedies=("Fit {end_at_fault:words} with a face at least {required:m} wider than the belt.",),
+    remedies=("Fit {end_at_fault:words} with a face at least {required:m^} wider than the belt.",),
 )
 def tracking_face(
     belt_width: Any,
@@ -287,23 +287,23 @@ def tracking_face(
         )
     },
     assumes={"belt_wander": "belt wander not recorded: not compared with the clearance"},
-    remedies=(
-        "Clear {required:m} beside the belt edge, {short_by:m} more than now.",
-        ("", "Clear more than {required:m} beside the belt edge."),
-    ),
+    remedies=("Clear {clearance_needed:m^} beside the belt edge.",),
 )
 def tracking_clearance(side_clearance: Any, belt_wander: Any = NAN, *, least: float) -> Outcome:
     """Clearance beside the belt: at least 75 mm, and more than the belt is seen to wander."""
-    needed = np.where(exceeds(belt_wander, least), belt_wander, least)
+    wanders = ~exceeds(least, belt_wander) & np.isfinite(belt_wander)
+    needed = np.where(wanders, belt_wander, least)
     return Outcome(
         parts=(
             at_least(
                 side_clearance,
                 needed,
-                strict=np.greater_equal(belt_wander, least),
+                strict=wanders,
                 short="the belt can reach the structure",
             ),
-        )
+        ),
+        # More than the wander: by a millimetre.
+        numbers={"clearance_needed": np.where(wanders, needed + 0.001, needed)},
     )
 
 

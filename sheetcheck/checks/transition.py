@@ -142,11 +142,11 @@ def _length_inverse(
 
 def _length_remedies(end: str, idler: str) -> tuple[str, ...]:
     return (
-        f"Move the {idler} fully troughed idler to at least {{required:m}} from the {end} pulley "
-        "({short_by:m} more than now).",
-        f"Or raise the {end} pulley to {{lift_to_one_third:m}} above the centre-roll line "
+        f"Move the {idler} fully troughed idler to at least {{required:m^}} from the {end} pulley "
+        "({short_by:m^} more than now).",
+        f"Or raise the {end} pulley to {{lift_to_one_third:m^}} above the centre-roll line "
         "(one-third trough).",
-        f"Or raise the {end} pulley to {{lift_to_half:m}} above the centre-roll line (half "
+        f"Or raise the {end} pulley to {{lift_to_half:m_}} above the centre-roll line (half "
         "trough); a lift above one third of the trough depth needs the maker's word "
         "(GB 50431-2020, cl. 10.4.1).",
         "Or trough the belt at {trough_angle_that_would_do:°}, if the load still fits.",
@@ -357,8 +357,8 @@ _FIBRE = Cite("DERIVED", "fibre model with the mean tension kept (Beckley, BSH 2
 
 def _tension_remedies(end: str) -> tuple[str | tuple[str, str], ...]:
     return (
-        f"Lengthen the {end} transition to at least {{shortest_length:m}} at this tension.",
-        f"Or raise the {end} pulley to {{lift_that_would_do:m}} above the centre-roll line.",
+        f"Lengthen the {end} transition to at least {{shortest_length:m^}} at this tension.",
+        f"Or raise the {end} pulley to {{lift_that_would_do:m^}} above the centre-roll line.",
         (
             "",
             f"Lengthen the {end} transition; record the tension, rating, modulus and pulley lift "
@@ -491,9 +491,9 @@ def transition_tension_head(
         "trough_angle": "trough angle not recorded: a troughed belt taken",
     },
     remedies=(
-        "Move the chute's back plate, or the first fully troughed idler, by {short_by:m}, so that "
+        "Move the chute's back plate, or the first full idler, by {short_by:m^}, so that "
         "at least one full idler stands before the load.",
-        "Leave one idler pitch more ({pitch_short_by:m}) between the first full idler and the "
+        "Leave one idler pitch more ({pitch_short_by:m^}) between the first full idler and the "
         "load.",
     ),
 )

@@ -290,7 +290,6 @@ def _explain(
             label = "" if numeric else unknown.labels[number]
             options.append((label, band, values[np.argmax(here)]))
         by_choice.append(options)
-    same_numbers = _all_same(result, count, size)
     for row in range(size):
         if found.band[row] == NOT_JUDGED:
             if hopeless or (bands[:, row] == NOT_JUDGED).all():
@@ -320,19 +319,8 @@ def _explain(
                         f"{low[row]:.4g} to {high[row]:.4g} {unit} taken"
                     )
                 found.assumptions.setdefault(row, []).append(said)
-            elif not same_numbers[row]:
+            else:
                 labels = ", ".join(label for label, _, _ in options)
                 found.assumptions.setdefault(row, []).append(
                     f"{say(unknown.name)} not recorded: every value ({labels}) gives this band"
                 )
-
-
-def _all_same(result: Judgement, count: int, size: int) -> Array:
-    """Rows in which no combination changes a number or a reason: nothing was assumed."""
-    same = np.ones(size, bool)
-    for column in (result.found, result.required):
-        table = column.reshape(count, size)
-        with np.errstate(invalid="ignore"):
-            same &= ((table == table[0]) | (np.isnan(table) & np.isnan(table[0]))).all(axis=0)
-    why = result.why.reshape(count, size)
-    return np.asarray(same & (why == why[0]).all(axis=0))

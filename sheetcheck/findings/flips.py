@@ -124,8 +124,16 @@ def flip_points(
         found = _solve(probe, base)
         for number, name in enumerate(names):
             here = which[part] == number
-            flips[name][row[part][here]] = found[here]
+            flips[name][row[part][here]] = _rounded(found[here])
     return flips
+
+
+def _rounded(values: Array) -> Array:
+    """To 9 significant digits, so that a row's company cannot show in its last ones."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        scale = 10.0 ** (8 - np.floor(np.log10(np.abs(values))))
+        rounded = np.round(values * scale) / scale
+    return np.where(np.isfinite(rounded), rounded, values)
 
 
 def _trial_values(probe: _Probe, present: Array) -> Array:

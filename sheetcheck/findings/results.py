@@ -229,7 +229,9 @@ class Findings:
             else:
                 found[name] = None
         for name, column in result.more.items():
-            found[name] = _plain(column[row])
+            value = _plain(column[row])
+            if value is not None and not (isinstance(value, list) and None in value):
+                found[name] = value
         uncertainty = float(result.uncertainty[row])
         if not math.isnan(uncertainty):
             found["measuring_uncertainty"] = uncertainty

@@ -39,7 +39,8 @@ _US_FOR = {
     "m³/s": "ft³/min",
     "m²": "ft²",
 }
-_HOLE = re.compile(r"\{(\w+):([^}]+)\}")
+_HOLE = re.compile(r"\{(\w+):([^}^_]+)([\^_]?)\}")
+_TOWARD = {"": 0, "^": 1, "_": -1}
 
 
 def say(name: str) -> str:
@@ -47,7 +48,15 @@ def say(name: str) -> str:
     return name.replace("_", " ")
 
 
-def _trim(value: float, digits: int) -> str:
+def _trim(value: float, digits: int, toward: int = 0) -> str:
+    """A number without trailing zeros, rounded to nearest, up (+1) or down (−1)."""
+    if toward:
+        scaled = value * 10**digits
+        # What is whole but for rounding in the last place stays as it is.
+        slack = 1e-9 * abs(scaled)
+        value = (math.ceil(scaled - slack) if toward > 0 else math.floor(scaled + slack)) / (
+            10**digits
+        )
     text = f"{value:.{digits}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
@@ -67,7 +76,7 @@ class Words:
         metric = sum(unit in ("m", "mm", "cm", "m/s", "m/min", "kN/m", "N/mm") for unit in units)
         self.us = us > metric
 
-    def quantity(self, value: float, unit: str) -> str:
+    def quantity(self, value: float, unit: str, toward: int = 0) -> str:
         """A number with its unit, such as ``2.19 m``, ``610 mm``, ``7 ft 2.4 in``, ``35°``.
 
         Parameters
@@ -76,45 +85,43 @@ class Words:
             In `unit`.
         unit
             SI unit of the schema, ``count``, or ``1`` for a pure number.
+        toward
+            +1 to round up, −1 to round down: a number to go by must do once it is rounded.
         """
         if not math.isfinite(value):
             return "unknown"
         if unit == "m":
-            return self._length(value)
+            return self._length(value, toward)
         if unit == "count":
             return f"{value:.0f}"
         if unit == "1":
-            return _trim(value, 3)
+            return _trim(value, 3, toward)
         if unit == "°":
-            return f"{_trim(value, 1)}°"
+            return f"{_trim(value, 1, toward)}°"
         if self.us and unit in _US_FOR:
             other = _US_FOR[unit]
-            return f"{self._rounded(value / (factor(other, unit) or 1.0))} {other}"
-        return f"{self._rounded(value)} {unit}"
-
-    def _number(self, value: float | tuple[float, float], unit: str) -> str | None:
-        if isinstance(value, tuple):
-            ends = [self._number(end, unit) for end in value]
-            return None if None in ends else " to ".join(dict.fromkeys(filter(None, ends)))
-        return self.quantity(value, unit) if math.isfinite(value) else None
-
-    @staticmethod
-    def _rounded(value: float) -> str:
+            value, unit = value / (factor(other, unit) or 1.0), other
         size = abs(value)
         digits = 0 if size >= 100 else 1 if size >= 10 else 2 if size >= 0.1 else 4
-        return _trim(value, digits)
+        return f"{_trim(value, digits, toward)} {unit}"
 
-    def _length(self, value: float) -> str:
+    def _number(self, value: float | tuple[float, float], unit: str, toward: int) -> str | None:
+        if isinstance(value, tuple):
+            ends = [self._number(end, unit, toward) for end in value]
+            return None if None in ends else " to ".join(dict.fromkeys(filter(None, ends)))
+        return self.quantity(value, unit, toward) if math.isfinite(value) else None
+
+    def _length(self, value: float, toward: int) -> str:
         if self.us:
             inches = value / 0.0254
             if abs(inches) < 36:
-                return f"{_trim(inches, 2)} in"
+                return f"{_trim(inches, 2, toward)} in"
             sign = "-" if inches < 0 else ""
-            feet, rest = divmod(round(abs(inches), 1), 12)
+            feet, rest = divmod(float(_trim(abs(inches), 1, toward * (-1 if sign else 1))), 12)
             return f"{sign}{feet:.0f} ft" + (f" {_trim(rest, 1)} in" if rest >= 0.05 else "")
         if abs(value) < 1:
-            return f"{_trim(value * 1000, 1 if abs(value) < 0.1 else 0)} mm"
-        return f"{_trim(value, 2)} m"
+            return f"{_trim(value * 1000, 1 if abs(value) < 0.1 else 0, toward)} mm"
+        return f"{_trim(value, 2, toward)} m"
 
     def fill(self, template: str, number: Callable[[str], Filling]) -> str | None:
         """Fill the holes of a remedy; None where a number it needs is not known.
@@ -122,7 +129,7 @@ class Words:
         Parameters
         ----------
         template
-            Text with ``{name:unit}`` holes.
+            Text with ``{name:unit}`` holes; ``{name:unit^}`` rounds up, ``{name:unit_}`` down.
         number
             Gives the number, range or words for a name; None or "" where unknown.
         """
@@ -133,7 +140,7 @@ class Words:
             if value is None or value == "":
                 return None
             if not isinstance(value, str):
-                value = self._number(value, hole.group(2))
+                value = self._number(value, hole.group(2), _TOWARD[hole.group(3)])
                 if value is None:
                     return None
             parts += [template[end : hole.start()], value]
