@@ -1,0 +1,456 @@
+"""The limits file: what a plant sets in place of the defaults, and what it has accepted.
+
+A TOML file of ``[plant]``, ``[limits.CHECK.NAME]``, ``[tolerances]``, ``[colours]`` and
+``[[accepted]]``. Nothing in it is guessed at: a key that is not known, a number without a unit, or
+an entry that does not say who decided it and why, ends the run with the line and what to do.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from ..checks import CHECKS
+from ..checks.declare import AT_THE_LIMIT, Limit
+from ..errors import UnusableCall
+from ..register.fields import FIELDS, MEASURING, Tolerance
+from ..units import UNITS, canonical, factor
+from .results import BANDS
+from .toml_lines import TomlText, read_toml
+
+__all__ = [
+    "PLANT_KEYS",
+    "PUBLISHED",
+    "TOLERANCE_UNITS",
+    "Accepted",
+    "Plant",
+    "PlantLimit",
+    "changed",
+    "laxer_than_published",
+    "load_limits",
+    "parse_limits",
+]
+
+PUBLISHED = "SQD"
+"""Grades of limits that stand in a published source or follow from mechanics or geometry."""
+
+PLANT_KEYS: Mapping[str, str] = MappingProxyType(
+    {
+        "jurisdiction": "whose law governs, as text",
+        "currency": "code of the currency that costs are in, as text",
+        "labour_rate": "loaded labour rate, currency an hour; used where the register has none",
+        "operating_hours": "hours run a year; used where the register has none",
+    }
+)
+"""Keys of ``[plant]`` and what they mean."""
+
+TOLERANCE_UNITS: Mapping[str, str] = MappingProxyType(
+    {
+        "length": "m",
+        "wall": "m",
+        "footprint": "m",
+        "side": "m",
+        "dust layer": "m",
+        "lump": "m",
+        "angle": "°",
+        "speed": "m/s",
+        "rate": "",
+        "approximate": "",
+    }
+)
+"""Kind of measured input to the SI unit of its absolute tolerance; "" where a share alone fits."""
+
+_CONTRAST = 4.5  # W3C, Web Content Accessibility Guidelines 2.1, success criterion 1.4.3
+_QUANTITY = re.compile(r"\s*([-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s*([^\d\s].*)?\Z")
+_COLOUR = re.compile(r"#[0-9A-Fa-f]{6}\Z")
+
+Where = tuple[str | int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlantLimit:
+    """One limit of the plant's own: its value in SI, as written, and who set it, why and when."""
+
+    check: str
+    name: str
+    value: float
+    written: str
+    set_by: str
+    why: str
+    date: date
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """One deviation that the plant has accepted, `until` and including a date.
+
+    ``load_point`` narrows it to one load point of the conveyor; empty for all of them.
+    """
+
+    tag: str
+    check: str
+    reason: str
+    by: str
+    until: date
+    load_point: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Plant:
+    """What one limits file says.
+
+    Attributes
+    ----------
+    file, text
+        Name of the file without its folder, and its whole text.
+    jurisdiction, currency
+        As written; empty where not given.
+    labour_rate, operating_hours
+        Currency an hour and hours a year; None where not given.
+    limits, accepted
+        In the order written.
+    tolerances
+        Measuring tolerances in SI, by the keys of `MEASURING`; only those that were set.
+    colours
+        Band to fill and text colour; only those that were set.
+    """
+
+    file: str
+    text: str
+    jurisdiction: str = ""
+    currency: str = ""
+    labour_rate: float | None = None
+    operating_hours: float | None = None
+    limits: tuple[PlantLimit, ...] = ()
+    tolerances: Mapping[str, Tolerance] = field(default_factory=dict)
+    colours: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    accepted: tuple[Accepted, ...] = ()
+
+    @property
+    def values(self) -> dict[str, dict[str, float]]:
+        """Check key to limit name to value in SI, as `evaluate` takes them."""
+        found: dict[str, dict[str, float]] = {}
+        for limit in self.limits:
+            found.setdefault(limit.check, {})[limit.name] = limit.value
+        return found
+
+    def limit(self, check: str, name: str) -> PlantLimit | None:
+        """Give the plant's own limit; None where the default stands."""
+        return next((x for x in self.limits if (x.check, x.name) == (check, name)), None)
+
+
+def changed(limit: Limit, value: float) -> bool:
+    """Whether `value` differs from the default by more than rounding."""
+    return abs(value - limit.value) > AT_THE_LIMIT * abs(limit.value)
+
+
+def laxer_than_published(limit: Limit, value: float) -> bool:
+    """Whether `value` asks for less than a default that stands in a published source."""
+    if limit.cite.grade not in PUBLISHED or not changed(limit, value):
+        return False
+    return (
+        value < limit.value
+        if limit.stricter == "higher"
+        else (value > limit.value and limit.stricter == "lower")
+    )
+
+
+def load_limits(path: str | Path) -> Plant:
+    """Read a limits file.
+
+    Parameters
+    ----------
+    path
+        The TOML file.
+
+    Raises
+    ------
+    UnusableCall
+        Naming the line, where the file cannot be used.
+    """
+    return _Reading(read_toml(Path(path), "limits file")).plant()
+
+
+def parse_limits(text: str, name: str) -> Plant:
+    """Read a limits file's text; `name` is what messages call it.
+
+    Raises
+    ------
+    UnusableCall
+        Naming the line, where the text cannot be used.
+    """
+    return _Reading(TomlText(text, name)).plant()
+
+
+class _Reading:
+    """One file on its way from TOML to `Plant`."""
+
+    def __init__(self, toml: TomlText) -> None:
+        self.toml = toml
+
+    def plant(self) -> Plant:
+        content = self.toml.content
+        sections = ("plant", "limits", "tolerances", "colours", "accepted")
+        self._known((), content, sections, "section")
+        plant = self._table(("plant",), content.get("plant", {}))
+        self._known(("plant",), plant, PLANT_KEYS, "key")
+        return Plant(
+            file=self.toml.name,
+            text=self.toml.text,
+            jurisdiction=self._word(("plant", "jurisdiction"), plant.get("jurisdiction", "")),
+            currency=self._word(("plant", "currency"), plant.get("currency", "")),
+            labour_rate=self._figure("labour_rate", plant),
+            operating_hours=self._figure("operating_hours", plant),
+            limits=tuple(self._limits(content.get("limits", {}))),
+            tolerances=dict(self._tolerances(content.get("tolerances", {}))),
+            colours=dict(self._colours(content.get("colours", {}))),
+            accepted=tuple(self._accepted(content.get("accepted", []))),
+        )
+
+    # --- sections ------------------------------------------------------------------------
+
+    def _figure(self, name: str, plant: Mapping[str, Any]) -> float | None:
+        """A number that stands in for a register field; a bare one is in the field's unit."""
+        if name not in plant:
+            return None
+        where, spec = ("plant", name), FIELDS[name]
+        value = self._quantity(where, plant[name], spec.unit, spec.unit)
+        if not spec.possible.holds(value):
+            raise self.toml.error(
+                where,
+                f"{name} cannot be {value:g} {spec.unit}",
+                f"Give {spec.possible.low:g} to {spec.possible.high:g} {spec.unit}."
+                if math.isfinite(spec.possible.high)
+                else f"Give {spec.possible.low:g} {spec.unit} or more.",
+            )
+        return value
+
+    def _limits(self, table: Any) -> list[PlantLimit]:
+        found = []
+        for check, names in self._table(("limits",), table).items():
+            self._known(("limits",), (check,), CHECKS, "check")
+            names = self._table(("limits", check), names)
+            limits = CHECKS[check].limits
+            if not limits:
+                raise self.toml.error(
+                    ("limits", check), f"{check} has no limit to change", "Take it out."
+                )
+            self._known(("limits", check), names, limits, f"limit of {check}")
+            found += [
+                self._limit(("limits", check, name), entry, limits[name])
+                for name, entry in names.items()
+            ]
+        return found
+
+    def _limit(self, where: tuple[str, str, str], entry: Any, limit: Limit) -> PlantLimit:
+        entry = self._table(where, entry)
+        self._known(where, entry, ("value", "unit", "set_by", "why", "date"), "key")
+        for key in ("value", "set_by", "why", "date"):
+            self._required(where, entry, key)
+        at = (*where, "value")
+        unit = entry.get("unit")
+        if unit is not None and not isinstance(unit, str):
+            raise self.toml.error((*where, "unit"), "unit is not text", 'Write unit = "mm".')
+        value = self._quantity(
+            at, entry["value"], limit.unit, "1" if limit.unit == "1" else "", unit
+        )
+        if value < 0:
+            raise self.toml.error(at, f"{where[2]} is below zero", "Give zero or more.")
+        written = entry["value"] if isinstance(entry["value"], str) else f"{entry['value']:g}"
+        return PlantLimit(
+            check=where[1],
+            name=where[2],
+            value=value,
+            written=" ".join(filter(None, (written, unit))),
+            set_by=self._text((*where, "set_by"), entry["set_by"]),
+            why=self._text((*where, "why"), entry["why"]),
+            date=self._date((*where, "date"), entry["date"]),
+        )
+
+    def _tolerances(self, table: Any) -> list[tuple[str, Tolerance]]:
+        found = []
+        table = self._table(("tolerances",), table)
+        self._known(("tolerances",), table, MEASURING, "kind of measured input")
+        for name, entry in table.items():
+            where = ("tolerances", name)
+            entry = self._table(where, entry)
+            unit = TOLERANCE_UNITS[name]
+            self._known(where, entry, ("absolute", "relative") if unit else ("relative",), "key")
+            usual = MEASURING[name]
+            absolute, relative = usual.absolute, usual.relative
+            if "absolute" in entry:
+                absolute = self._quantity((*where, "absolute"), entry["absolute"], unit, "")
+            if "relative" in entry:
+                relative = self._quantity((*where, "relative"), entry["relative"], "1", "1")
+            for key, value, most in (("absolute", absolute, math.inf), ("relative", relative, 1)):
+                if not 0 <= value <= most:
+                    raise self.toml.error(
+                        (*where, key),
+                        f"a tolerance cannot be {value:g}",
+                        "Give zero or more; a share no more than 100 %.",
+                    )
+            found.append((name, Tolerance(absolute, relative)))
+        return found
+
+    def _colours(self, table: Any) -> list[tuple[str, tuple[str, str]]]:
+        found = []
+        table = self._table(("colours",), table)
+        self._known(("colours",), table, BANDS, "band")
+        for band, entry in table.items():
+            where = ("colours", band)
+            entry = self._table(where, entry)
+            self._known(where, entry, ("fill", "text"), "key")
+            colours = []
+            for key in ("fill", "text"):
+                self._required(where, entry, key)
+                colour = entry[key]
+                if not isinstance(colour, str) or not _COLOUR.match(colour):
+                    raise self.toml.error(
+                        (*where, key), f"{colour!r} is not a colour", 'Write it as "#C6E4F2".'
+                    )
+                colours.append(colour.upper())
+            ratio = _contrast(*colours)
+            if ratio < _CONTRAST:
+                raise self.toml.error(
+                    where,
+                    f"text and fill of {band!r} differ by {ratio:.1f}:1, too little to read",
+                    f"Choose colours with a contrast of at least {_CONTRAST}:1.",
+                )
+            found.append((band, (colours[0], colours[1])))
+        return found
+
+    def _accepted(self, entries: Any) -> list[Accepted]:
+        if not isinstance(entries, list):
+            raise self.toml.error(
+                ("accepted",), "is not a list of deviations", "Head each one [[accepted]]."
+            )
+        found = []
+        for number, entry in enumerate(entries):
+            where: Where = ("accepted", number)
+            entry = self._table(where, entry)
+            keys = ("tag", "check", "reason", "by", "until")
+            self._known(where, entry, (*keys, "load_point"), "key")
+            for key in keys:
+                self._required(where, entry, key)
+            check = self._text((*where, "check"), entry["check"])
+            if check not in CHECKS:
+                raise self._unknown((*where, "check"), check, CHECKS, "check")
+            if CHECKS[check].information:
+                raise self.toml.error(
+                    (*where, "check"),
+                    f"{check} gives numbers and no verdict, so nothing can be accepted",
+                    "Take the entry out.",
+                )
+            found.append(
+                Accepted(
+                    tag=self._text((*where, "tag"), entry["tag"]),
+                    check=check,
+                    reason=self._text((*where, "reason"), entry["reason"]),
+                    by=self._text((*where, "by"), entry["by"]),
+                    until=self._date((*where, "until"), entry["until"]),
+                    load_point=self._word((*where, "load_point"), entry.get("load_point", "")),
+                )
+            )
+        return found
+
+    # --- values --------------------------------------------------------------------------
+
+    def _table(self, where: Where, item: Any) -> dict[str, Any]:
+        if not isinstance(item, dict):
+            name = ".".join(map(str, where))
+            raise self.toml.error(where, f"{name} is not a table", f"Head it [{name}].")
+        return item
+
+    def _known(
+        self, where: Where, given: Collection[str], known: Collection[str], what: str
+    ) -> None:
+        for key in given:
+            if key not in known:
+                raise self._unknown((*where, key), key, known, what)
+
+    def _unknown(self, where: Where, key: str, known: Collection[str], what: str) -> UnusableCall:
+        near = difflib.get_close_matches(key, known, 3)
+        if near:
+            hint = f"Did you mean {', '.join(near)}?"
+        elif len(known) > 12:
+            hint = "See sheetcheck rules."
+        else:
+            hint = f"Use {', '.join(known)}."
+        return self.toml.error(where, f"{key!r} is no {what}", hint)
+
+    def _required(self, where: Where, entry: Mapping[str, Any], key: str) -> None:
+        if key not in entry:
+            name = ".".join(str(step) for step in where if isinstance(step, str))
+            raise self.toml.error(where, f"{key} is missing from {name}", f"Add {key} = ….")
+
+    def _word(self, where: Where, item: Any) -> str:
+        if not isinstance(item, str):
+            raise self.toml.error(
+                where, f"{where[-1]} is not text", 'Put it in quotation marks ("").'
+            )
+        return item.strip()
+
+    def _text(self, where: Where, item: Any) -> str:
+        text = self._word(where, item)
+        if not text:
+            raise self.toml.error(where, f"{where[-1]} is empty", "Fill it in.")
+        return text
+
+    def _date(self, where: Where, item: Any) -> date:
+        if not isinstance(item, date) or isinstance(item, datetime):
+            raise self.toml.error(
+                where, f"{where[-1]} is not a date", "Write it as 2027-06-30, without quotes."
+            )
+        return item
+
+    def _quantity(
+        self, where: Where, item: Any, si: str, bare: str, unit: str | None = None
+    ) -> float:
+        """A number in `si`; `bare` is the unit of one that has none, "" where it must have one."""
+        if isinstance(item, str):
+            found = _QUANTITY.match(item)
+            if found is None:
+                raise self.toml.error(
+                    where, f"{item!r} is not a number with a unit", 'Write it as "610 mm".'
+                )
+            if found[2] is not None and unit is not None:
+                raise self.toml.error(where, f"{item!r} has a unit already", "Take unit out.")
+            item, unit = float(found[1]), found[2] or unit
+        if isinstance(item, bool) or not isinstance(item, int | float) or not math.isfinite(item):
+            raise self.toml.error(
+                where, f"{where[-1]} is not a number", "Write digits, and the unit."
+            )
+        unit = bare if unit is None else unit.strip()
+        fits = [name for name in UNITS if factor(name, si) is not None] or [si]
+        if not unit:
+            raise self.toml.error(
+                where, f"{where[-1]} has no unit", f"Give one of {', '.join(fits)}."
+            )
+        by = 1.0 if unit == si else factor(unit if unit in UNITS else canonical(unit) or "", si)
+        if by is None:
+            raise self.toml.error(
+                where,
+                f"{unit!r} does not measure {where[-2] if len(where) > 1 else where[-1]}",
+                f"Give one of {', '.join(fits)}.",
+            )
+        return float(item) * by
+
+
+def _luminance(colour: str) -> float:
+    """Relative luminance of an sRGB colour (Web Content Accessibility Guidelines 2.1)."""
+    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return sum(share * part for share, part in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+
+
+def _contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours, 1 to 21 (the same guidelines)."""
+    low, high = sorted((_luminance(one), _luminance(other)))
+    return (high + 0.05) / (low + 0.05)
