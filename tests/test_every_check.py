@@ -8,7 +8,7 @@ import pytest
 
 from sheetcheck.checks import CHECKS, SUBJECTS, declare
 from sheetcheck.findings import BANDS, evaluate
-from sheetcheck.register.fields import FIELDS
+from sheetcheck.register.fields import FIELDS, POSITIONS
 from sheetcheck.tables import SOURCES, rows
 from tests.checks.samples import sample_rows as draw_rows
 from tests.conftest import make_register
@@ -84,6 +84,7 @@ def sample_register(sample_rows):
     return make_register(sample_rows)
 
 
+WORDS = [word for field in FIELDS.values() for word in field.choices] + list(POSITIONS)
 every_check = pytest.mark.parametrize("check", CHECKS.values(), ids=list(CHECKS))
 
 
@@ -180,11 +181,12 @@ def test_every_hole_of_a_remedy_can_be_filled(check, sample_register):
     findings = evaluate(sample_register, checks=[check.key])
     result = findings.results[check.key]
     known = {"found", "required", "short_by", *result.numbers, *result.more}
-    for template in check.remedies:
-        if isinstance(template, tuple):
-            assert template[0] in known | {""}
-            template = template[1]
-        for name, unit in re.findall(r"\{(\w+):([^}^_]+)[\^_]?\}", template):
+    for remedy in check.remedies:
+        assert not remedy.when or remedy.when in known
+        assert set(remedy.sets) <= set(FIELDS)
+        for value in remedy.sets.values():
+            assert not isinstance(value, str) or value in known | set(WORDS)
+        for name, unit in re.findall(r"\{(\w+):([^}^_]+)[\^_]?\}", remedy.text):
             assert name in known
             units = {field.unit for field in FIELDS.values()} | {"count", "1", "words"}
             assert unit in units

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from .declare import Cite, Limit, Outcome, Words, at_least, check, exceeds, graded
+from .declare import Cite, Limit, Outcome, Remedy, Words, at_least, check, exceeds, graded
 
 __all__ = [
     "access_barrier",
@@ -36,8 +36,10 @@ def _yes_or_no(column: Any, no: str, yes: str) -> Words:
     cite=_PRACTICE,
     limits={"least_side": Limit(0.300, "m", "clear side of an opening", _PRACTICE, "higher")},
     remedies=(
-        ("no_door", "Fit an inspection door of at least {required:m^} by {required:m^}."),
-        ("small_door", "Enlarge the opening to at least {required:m^} on both sides."),
+        Remedy(
+            "Fit an inspection door of at least {required:m^} by {required:m^}.", when="no_door"
+        ),
+        Remedy("Enlarge the opening to at least {required:m^} on both sides.", when="small_door"),
     ),
 )
 def access_opening(
@@ -169,8 +171,11 @@ def access_stop(emergency_stop: Any) -> Outcome:
         "least_width": Limit(0.600, "m", "clear width beside what is serviced", _REACH, "higher")
     },
     remedies=(
-        ("no_reach", "Make cleaners, seals and rolls reachable without dismantling chutework."),
-        ("narrow", "Clear {required:m^} beside cleaners and rollers."),
+        Remedy(
+            "Make cleaners, seals and rolls reachable without dismantling chutework.",
+            when="no_reach",
+        ),
+        Remedy("Clear {required:m^} beside cleaners and rollers.", when="narrow"),
     ),
 )
 def access_service(

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ..formulas import carryback
-from .declare import Cite, Limit, Outcome, at_most, check, exceeds, graded
+from .declare import Cite, Limit, Outcome, Remedy, at_most, check, exceeds, graded
 
 __all__ = [
     "cleaning_blade",
@@ -64,15 +64,15 @@ def cleaning_stages(primary_cleaner: Any, secondary_cleaner: Any) -> Outcome:
         "splice_kind": "kind of splice not recorded: not compared with the blade",
     },
     remedies=(
-        (
-            "not_metal",
+        Remedy(
             "Fit metal blades to the secondary cleaner, with the belt and cleaner makers' "
             "agreement.",
+            when="not_metal",
         ),
-        (
-            "mechanical_splice",
+        Remedy(
             "The splice is mechanical: metal blades only with fasteners recessed or skived and "
             "the makers' agreement, or vulcanise it.",
+            when="mechanical_splice",
         ),
     ),
 )
@@ -142,15 +142,15 @@ def cleaning_blade(secondary_cleaner: Any, secondary_blade: Any, splice_kind: An
         "cleaner_reversible": "",
     },
     remedies=(
-        (
-            "not_chosen",
+        Remedy(
             "Have a competent person choose the cleaners for this duty and keep the record.",
+            when="not_chosen",
         ),
-        (
-            "counterweight_fails",
+        Remedy(
             "Replace the counterweighted cleaner with one for this speed and width.",
+            when="counterweight_fails",
         ),
-        ("reversing_fails", "Fit cleaners made for a reversing belt."),
+        Remedy("Fit cleaners made for a reversing belt.", when="reversing_fails"),
     ),
 )
 def cleaning_duty(
@@ -234,9 +234,9 @@ def cleaning_duty(
     ),
     remedies=(
         "Clean to {required:kg/m²_}: fit {stages_that_meet:words}.",
-        (
-            "no_stage_meets",
+        Remedy(
             "Clean to {required:kg/m²_}: more stages or better ones; have the duty assessed.",
+            when="no_stage_meets",
         ),
     ),
 )

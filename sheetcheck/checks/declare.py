@@ -23,6 +23,7 @@ __all__ = [
     "Criterion",
     "Limit",
     "Outcome",
+    "Remedy",
     "Words",
     "Worked",
     "at_least",
@@ -150,6 +151,31 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
+class Remedy:
+    """One thing to do, in words with numbers.
+
+    Attributes
+    ----------
+    text
+        Template. A hole is ``{name:unit}``: the name a number of the outcome, of `Check.detail` or
+        `Check.solve`, or found, required, short_by; the unit SI or ``words``; ``^`` after it
+        rounds up, ``_`` down, so that the number still does once it is rounded.
+    when
+        Number that must not be zero for it to be said.
+    otherwise
+        Said only where nothing before it could be.
+    sets
+        Inputs that it changes: field to a number's name, or to the value or word itself. It is
+        run through all checks of the conveyor, and what it would worsen is said with it.
+    """
+
+    text: str
+    when: str = ""
+    otherwise: bool = False
+    sets: Mapping[str, str | float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
     """A declared check; ``judge`` is the function itself.
 
@@ -170,11 +196,8 @@ class Check:
     cite, limits, worked
         Authority; plant-changeable numbers; check values.
     remedies
-        Templates; those whose numbers are all known make up the remedy. A hole is
-        ``{name:unit}``, the name a number of the outcome or of `solve`, or found, required,
-        short_by; the unit is SI, or ``words``. A pair of a number's name and a template is used
-        only where that number is not zero; with "" for a name, where nothing before it could be
-        said.
+        What to do; those whose numbers are all known make up the remedy. A plain text stands for
+        a `Remedy` of that text alone.
     detail, solve
         Same arguments as `judge`, to further numbers. They are asked for once: `detail` for every
         row whose inputs are single values, `solve`, which is dearer, for rows in need of a remedy.
@@ -209,7 +232,7 @@ class Check:
     cite: Cite
     limits: Mapping[str, Limit]
     worked: tuple[Worked, ...]
-    remedies: tuple[str | tuple[str, str], ...]
+    remedies: tuple[Remedy, ...]
     detail: Callable[..., Mapping[str, Any]] | None
     solve: Callable[..., Mapping[str, Any]] | None
     guarded: bool
@@ -241,7 +264,7 @@ def check(
     unit: str = "",
     limits: Mapping[str, Limit] | None = None,
     worked: tuple[Worked, ...] = (),
-    remedies: tuple[str | tuple[str, str], ...] = (),
+    remedies: tuple[str | Remedy, ...] = (),
     detail: Callable[..., Mapping[str, Any]] | None = None,
     solve: Callable[..., Mapping[str, Any]] | None = None,
     guarded: bool = False,
@@ -292,7 +315,9 @@ def check(
             cite=cite,
             limits=MappingProxyType(dict(limits or {})),
             worked=worked,
-            remedies=remedies,
+            remedies=tuple(
+                item if isinstance(item, Remedy) else Remedy(item) for item in remedies
+            ),
             detail=detail,
             solve=solve,
             guarded=guarded,

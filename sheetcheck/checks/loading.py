@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ..formulas import geometry, loading
-from .declare import Cite, Limit, Outcome, Worked, at_most, check, exceeds
+from .declare import Cite, Limit, Outcome, Remedy, Worked, at_most, check, exceeds
 
 __all__ = ["load_fill", "load_impact", "load_lump", "load_support", "load_width"]
 
@@ -221,7 +221,10 @@ def load_fill(
     remedies=(
         "Close the idlers under the load up to {spacing_needed:m_}, or fit an impact or slider "
         "bed.",
-        ("bed_fitted", "Compare the bed's length with the impact zone and the skirted length."),
+        Remedy(
+            "Compare the bed's length with the impact zone and the skirted length.",
+            when="bed_fitted",
+        ),
     ),
 )
 def load_support(

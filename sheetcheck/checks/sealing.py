@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ..formulas import geometry, loading
-from .declare import Cite, Limit, Outcome, Worked, at_least, check, exceeds, graded
+from .declare import Cite, Limit, Outcome, Remedy, Worked, at_least, check, exceeds, graded
 
 __all__ = [
     "seal_air",
@@ -156,8 +156,11 @@ def seal_edge(
     remedies=(
         "Hold the belt within {wander_it_could_take:m_} to either side, or narrow the chute by "
         "{chute_too_wide_by:m^}.",
-        ("", "Narrow the chute by {chute_too_wide_by:m^}, or hold the belt closer to its line."),
-        ("", "Hold the belt closer to its line, or narrow the chute."),
+        Remedy(
+            "Narrow the chute by {chute_too_wide_by:m^}, or hold the belt closer to its line.",
+            otherwise=True,
+        ),
+        Remedy("Hold the belt closer to its line, or narrow the chute.", otherwise=True),
     ),
 )
 def seal_wander(
@@ -379,10 +382,10 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
     ),
     remedies=(
         "Draw off at least {required:m³/s^}, {short_by:m³/s^} more, or close open area.",
-        (
-            "",
+        Remedy(
             "Record tonnage, density, drop height, mean size and open area, so that displaced "
             "and induced air can be compared.",
+            otherwise=True,
         ),
     ),
 )

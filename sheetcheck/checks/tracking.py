@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ..formulas import tracking
-from .declare import Cite, Limit, Outcome, at_least, at_most, check, exceeds, graded
+from .declare import Cite, Limit, Outcome, Remedy, at_least, at_most, check, exceeds, graded
 
 __all__ = [
     "tracking_clearance",
@@ -32,7 +32,7 @@ _FACE = Cite("UFGS-15555A", "pulley face widths", "S")
     assumes={"pulley_crowned_tail": "", "pulley_crowned_head": ""},
     remedies=(
         "Fit dynamic tracking devices {places_to_fit:words}.",
-        ("", "Fit dynamic tracking devices at all three places."),
+        Remedy("Fit dynamic tracking devices at all three places.", otherwise=True),
     ),
 )
 def tracking_places(
@@ -142,9 +142,9 @@ def tracking_places(
     remedies=(
         "Space dynamic tracking devices so that no run of belt exceeds {required:m_}: "
         "{least_devices:count} to {most_devices:count} devices for this loop.",
-        (
-            "loop_unknown",
+        Remedy(
             "Space dynamic tracking devices so that no run of belt exceeds {required:m_}.",
+            when="loop_unknown",
         ),
     ),
     detail=lambda *given, **limits: _places(given[1], **limits),

@@ -10,7 +10,18 @@ import numpy as np
 from ..formulas import geometry, tension
 from ..formulas.transition import idler_angles, idler_positions
 from ..tables import factors
-from .declare import Cite, Limit, Outcome, Worked, at_least, at_most, check, exceeds, graded
+from .declare import (
+    Cite,
+    Limit,
+    Outcome,
+    Remedy,
+    Worked,
+    at_least,
+    at_most,
+    check,
+    exceeds,
+    graded,
+)
 
 __all__ = [
     "transition_idlers",
@@ -359,10 +370,10 @@ def _tension_remedies(end: str) -> tuple[str | tuple[str, str], ...]:
     return (
         f"Lengthen the {end} transition to at least {{shortest_length:m^}} at this tension.",
         f"Or raise the {end} pulley to {{lift_that_would_do:m^}} above the centre-roll line.",
-        (
-            "",
+        Remedy(
             f"Lengthen the {end} transition; record the tension, rating, modulus and pulley lift "
             "to have the length worked out.",
+            otherwise=True,
         ),
     )
 
@@ -565,7 +576,7 @@ def _schedule(
         "Fit transition idlers: one at {one_at:m} from the tail pulley, set at {one_angle:°}.",
         "Fit a transition idler, set at {one_angle_at_third:°}, a third of the way from "
         "the pulley.",
-        ("", "Fit at least one transition idler."),
+        Remedy("Fit at least one transition idler.", otherwise=True),
     ),
 )
 def transition_idlers(

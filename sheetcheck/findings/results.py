@@ -323,12 +323,10 @@ class Findings:
             return value if isinstance(value, str) or value is None else float(value)
 
         said: list[str] = []
-        for template in result.check.remedies:
-            if isinstance(template, tuple):
-                when, template = template
-                if said if when == "" else not numbers.get(when):
-                    continue
-            text = self.words.fill(template, number)
+        for remedy in result.check.remedies:
+            if said if remedy.otherwise else remedy.when and not numbers.get(remedy.when):
+                continue
+            text = self.words.fill(remedy.text, number)
             if text:
                 said.append(text)
         return " ".join(said)

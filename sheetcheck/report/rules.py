@@ -167,7 +167,7 @@ def explain(key: str) -> str:
         ]
     if check.remedies:
         lines += ["", "Remedies:"]
-        lines += [f"  {item if isinstance(item, str) else item[1]}" for item in check.remedies]
+        lines += [f"  {remedy.text}" for remedy in check.remedies]
     notes = []
     if check.guarded:
         notes.append("A margin inside the measuring uncertainty is marginal (guarded, ◆).")
