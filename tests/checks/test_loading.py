@@ -176,6 +176,13 @@ def test_fill_bands(fill, expected):
     assert verdict.band == expected
 
 
+def test_fill_of_other_than_three_rolls_is_not_judged():
+    given = FILL | {"tonnage": 300.0}
+    assert bands("load-fill", [given | {"idler_rolls": rolls} for rolls in (3, 5)]) == [
+        *(MEETS, UNJUDGED)
+    ]
+
+
 def test_fill_flat_is_not_applicable():
     assert bands("load-fill", [{"trough_angle": 0}]) == [NOT_APPLICABLE]
 

@@ -21,6 +21,7 @@ from tests.checks.judging import (
     judge,
 )
 from tests.checks.reference import FOOT, INCH, edge_distance, troughed_width, uncertainty
+from tests.conftest import Approximate
 
 # seal-edge: free edge (geometry) against the CEMA edge distance, eq. 4.12 as quoted --------
 
@@ -162,6 +163,24 @@ def test_edge_missing_numbers(missing):
 def test_edge_of_a_flat_belt_is_its_full_width():
     flat = {k: v for k, v in EDGE.items() if k != "centre_roll_length"} | {"trough_angle": 0}
     assert judge("seal-edge", flat).found == pytest.approx((1.0 - 0.62) / 2)
+
+
+def test_edge_of_a_two_roll_trough_has_no_centre():
+    given = {k: v for k, v in EDGE.items() if k != "centre_roll_length"} | {"idler_rolls": 2}
+    verdict = judge("seal-edge", given)
+    assert verdict.found == pytest.approx((math.cos(math.radians(35)) - 0.62) / 2)
+
+
+def test_edge_of_a_five_roll_trough_is_not_judged():
+    assert band("seal-edge", EDGE, idler_rolls=5) == UNJUDGED
+    assert band("seal-wander", WANDER, idler_rolls=5) == UNJUDGED
+    assert judge("seal-chute-max", EDGE, idler_rolls=5).required is None
+
+
+def test_edge_approximate_chute_widens_the_guard():
+    given = EDGE | {"chute_width_inside": 0.68}
+    assert band("seal-edge", given) == MEETS
+    assert band("seal-edge", given | {"chute_width_inside": Approximate(0.68)}) == MARGINAL
 
 
 def test_edge_is_judged_at_every_load_point():
@@ -405,6 +424,10 @@ def test_air_with_only_the_guide_is_at_best_marginal(missing):
 def test_air_outside_the_formula_s_size_range_has_only_the_guide():
     # Valid for a mean size above 3 mm
     assert band("seal-air", AIR, material_size_mean=0.002, exhaust_airflow=5.0) == MARGINAL
+
+
+def test_air_just_inside_the_size_range_is_compared_in_full():
+    assert band("seal-air", AIR, material_size_mean=0.00302, exhaust_airflow=5.0) == MEETS
 
 
 def test_air_without_an_airflow_is_information():

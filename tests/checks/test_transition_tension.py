@@ -228,6 +228,11 @@ def test_missing_numbers_are_not_judged(missing):
     assert band(TAIL, at_tail(GIVEN | {missing: None})) == UNJUDGED
 
 
+def test_five_rolls_are_outside_the_model():
+    assert band(HEAD, GIVEN, idler_rolls=5) == UNJUDGED
+    assert band(HEAD, GIVEN, idler_rolls=3) == band(HEAD, GIVEN)
+
+
 def test_flat_is_not_applicable_first():
     assert bands(HEAD, [{"trough_angle": 0}]) == [NOT_APPLICABLE]
     assert bands(TAIL, [{"trough_angle": 0}]) == [NOT_APPLICABLE]
