@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .errors import UnusableCall
-from .findings.evaluate import evaluate
+from .findings import check_register, load_limits
 from .intake import read_register as _read
 from .register.register import Register
 
@@ -49,7 +50,10 @@ def read_register(
 
 
 def run_checks(
-    register: Register, limits: Mapping[str, Mapping[str, float]] | None = None
+    register: Register,
+    limits: str | Path | Mapping[str, Mapping[str, float]] | None = None,
+    *,
+    on: date | None = None,
 ) -> pd.DataFrame:
     """Run every check over a register.
 
@@ -58,15 +62,26 @@ def run_checks(
     register
         From `read_register`.
     limits
-        Check key to limit name to value, in SI, in place of the declared defaults.
+        A limits file (TOML); or check key to limit name to value, in SI, in place of the
+        declared defaults.
+    on
+        Date that decides which accepted deviations have run out; today where not given.
 
     Returns
     -------
     pandas.DataFrame
         One row per register row and check, in register and report order; ``attrs["findings"]``
         holds what `write_report` needs.
+
+    Raises
+    ------
+    UnusableCall
+        Naming the line, where the limits file cannot be used.
     """
-    findings = evaluate(register, limits)
+    if isinstance(limits, str | Path):
+        findings = check_register(register, load_limits(limits), on=on)
+    else:
+        findings = check_register(register, limits=limits, on=on)
     frame = findings.frame()
     frame.attrs["findings"] = findings
     return frame
@@ -98,8 +113,9 @@ def write_report(
     from .report import write_report as write
 
     held = getattr(findings, "attrs", {}).get("findings", findings)
-    if getattr(held, "register", None) is not register:
+    # Figures of a limits file go into a copy of the register; its source stays the same.
+    if getattr(getattr(held, "register", None), "source", None) is not register.source:
         raise UnusableCall(
             str(path), "the findings are not of this register", "Pass what run_checks returned."
         )
-    return write(register, held, Path(path), overwrite=overwrite)
+    return write(held.register, held, Path(path), overwrite=overwrite)

@@ -11,35 +11,21 @@ import difflib
 import math
 import re
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from ..checks import CHECKS
-from ..checks.declare import AT_THE_LIMIT, Limit
+from ..checks.declare import Limit
 from ..errors import UnusableCall
 from ..register.fields import FIELDS, MEASURING, Tolerance
 from ..units import UNITS, canonical, factor
+from .plant import Accepted, Plant, PlantLimit
 from .results import BANDS
 from .toml_lines import TomlText, read_toml
 
-__all__ = [
-    "PLANT_KEYS",
-    "PUBLISHED",
-    "TOLERANCE_UNITS",
-    "Accepted",
-    "Plant",
-    "PlantLimit",
-    "changed",
-    "laxer_than_published",
-    "load_limits",
-    "parse_limits",
-]
-
-PUBLISHED = "SQD"
-"""Grades of limits that stand in a published source or follow from mechanics or geometry."""
+__all__ = ["PLANT_KEYS", "TOLERANCE_UNITS", "load_limits", "parse_limits"]
 
 PLANT_KEYS: Mapping[str, str] = MappingProxyType(
     {
@@ -72,94 +58,6 @@ _QUANTITY = re.compile(r"\s*([-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s*([^\d\s].*)?
 _COLOUR = re.compile(r"#[0-9A-Fa-f]{6}\Z")
 
 Where = tuple[str | int, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PlantLimit:
-    """One limit of the plant's own: its value in SI, as written, and who set it, why and when."""
-
-    check: str
-    name: str
-    value: float
-    written: str
-    set_by: str
-    why: str
-    date: date
-
-
-@dataclass(frozen=True, slots=True)
-class Accepted:
-    """One deviation that the plant has accepted, `until` and including a date.
-
-    ``load_point`` narrows it to one load point of the conveyor; empty for all of them.
-    """
-
-    tag: str
-    check: str
-    reason: str
-    by: str
-    until: date
-    load_point: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Plant:
-    """What one limits file says.
-
-    Attributes
-    ----------
-    file, text
-        Name of the file without its folder, and its whole text.
-    jurisdiction, currency
-        As written; empty where not given.
-    labour_rate, operating_hours
-        Currency an hour and hours a year; None where not given.
-    limits, accepted
-        In the order written.
-    tolerances
-        Measuring tolerances in SI, by the keys of `MEASURING`; only those that were set.
-    colours
-        Band to fill and text colour; only those that were set.
-    """
-
-    file: str
-    text: str
-    jurisdiction: str = ""
-    currency: str = ""
-    labour_rate: float | None = None
-    operating_hours: float | None = None
-    limits: tuple[PlantLimit, ...] = ()
-    tolerances: Mapping[str, Tolerance] = field(default_factory=dict)
-    colours: Mapping[str, tuple[str, str]] = field(default_factory=dict)
-    accepted: tuple[Accepted, ...] = ()
-
-    @property
-    def values(self) -> dict[str, dict[str, float]]:
-        """Check key to limit name to value in SI, as `evaluate` takes them."""
-        found: dict[str, dict[str, float]] = {}
-        for limit in self.limits:
-            found.setdefault(limit.check, {})[limit.name] = limit.value
-        return found
-
-    def limit(self, check: str, name: str) -> PlantLimit | None:
-        """Give the plant's own limit; None where the default stands."""
-        return next((x for x in self.limits if (x.check, x.name) == (check, name)), None)
-
-
-def changed(limit: Limit, value: float) -> bool:
-    """Whether `value` differs from the default by more than rounding."""
-    return abs(value - limit.value) > AT_THE_LIMIT * abs(limit.value)
-
-
-def laxer_than_published(limit: Limit, value: float) -> bool:
-    """Whether `value` asks for less than a default that stands in a published source."""
-    if limit.cite.grade not in PUBLISHED or not changed(limit, value):
-        return False
-    return (
-        value < limit.value
-        if limit.stricter == "higher"
-        else (value > limit.value and limit.stricter == "lower")
-    )
 
 
 def load_limits(path: str | Path) -> Plant:

@@ -17,6 +17,7 @@ from ..tables import source_line
 from .columns import Array, Columns
 from .flips import AT_A_STEP
 from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
+from .plant import Ruling
 from .words import Filling, Words, say
 
 if TYPE_CHECKING:
@@ -172,6 +173,12 @@ class Findings:
         Check key to limit name to value where a plant changed it.
     measuring
         Measuring tolerances used.
+
+    Attributes
+    ----------
+    ruling
+        What the plant's own decisions come to; nothing, until they are put there. It never
+        touches a band or a number.
     """
 
     def __init__(
@@ -188,6 +195,7 @@ class Findings:
         self.limits = limits
         self.measuring = measuring
         self.words = Words(register)
+        self.ruling = Ruling()
 
     def __len__(self) -> int:
         return len(self.register)
@@ -263,6 +271,7 @@ class Findings:
             source=source_line(cite.key, cite.locator),
             grade=cite.grade,
             remedy=self._remedy(result, row, numbers),
+            accepted=self.ruling.accepted.get((key, row), ""),
         )
 
     def cells(self, key: str, row: int) -> dict[str, str]:

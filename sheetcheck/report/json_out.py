@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from ..findings import Findings, Verdict
-from ..findings.summary import band_counts
+from ..findings.plant import laxer_than_published
+from ..findings.summary import accepted_counts, band_counts
 from ..register.fields import FIELDS
 from .write import replacing
 
@@ -88,6 +89,67 @@ def _row(findings: Findings, row: int, derived: list[str]) -> dict[str, Any]:
     }
 
 
+def _plant(findings: Findings) -> dict[str, Any]:
+    """The plant's own decisions; empty where there are none, so that no key is written."""
+    plant, ruling = findings.ruling.plant, findings.ruling
+    limits = []
+    for key, names in findings.limits.items():
+        for name, value in names.items():
+            limit = findings.results[key].check.limits[name]
+            own = plant.limit(key, name) if plant else None
+            limits.append(
+                {
+                    "check": key,
+                    "name": name,
+                    "value": value,
+                    "default": limit.value,
+                    "unit": limit.unit,
+                    "laxer_than_published": laxer_than_published(limit, value),
+                    "set_by": own.set_by if own else None,
+                    "why": own.why if own else None,
+                    "date": own.date.isoformat() if own else None,
+                }
+            )
+    found: dict[str, Any] = {"limits": limits} if limits else {}
+    if plant is not None:
+        found = {
+            "file": plant.file,
+            "jurisdiction": plant.jurisdiction,
+            "currency": plant.currency,
+            "labour_rate": plant.labour_rate,
+            "operating_hours": plant.operating_hours,
+            "limits": limits,
+            "tolerances": {
+                name: {"absolute": item.absolute, "relative": item.relative}
+                for name, item in plant.tolerances.items()
+            },
+            "accepted": [
+                {
+                    "tag": entry.tag,
+                    "load_point": entry.load_point or None,
+                    "check": entry.check,
+                    "reason": entry.reason,
+                    "by": entry.by,
+                    "until": entry.until.isoformat(),
+                    "state": state,
+                }
+                for entry, state in zip(plant.accepted, ruling.states, strict=True)
+            ],
+        }
+    if ruling.notices:
+        found["notices"] = [
+            {
+                "kind": notice.kind,
+                "tag": notice.tag or None,
+                "check": notice.check,
+                "text": notice.text,
+                "what_to_do": notice.what_to_do,
+            }
+            for notice in ruling.notices
+        ]
+    return found
+
+
 def json_lines(findings: Findings, version: str) -> Iterator[str]:
     """One workbook's JSON object in pieces, a register row each.
 
@@ -133,6 +195,9 @@ def json_lines(findings: Findings, version: str) -> Iterator[str]:
             for problem in register.problems
         ],
     }
+    plant = _plant(findings)
+    if plant:
+        head["plant"] = plant
     yield _dump(head)[:-1] + ',"rows":['
     derived: dict[int, list[str]] = {}
     for row, name in register.derived:
@@ -140,7 +205,9 @@ def json_lines(findings: Findings, version: str) -> Iterator[str]:
     for row in range(len(findings)):
         comma = ",\n" if row else "\n"
         yield comma + _dump(_row(findings, row, sorted(derived.get(row, ()))))
-    summary = {"rows": len(findings), "bands": band_counts(findings)}
+    summary: dict[str, Any] = {"rows": len(findings), "bands": band_counts(findings)}
+    if findings.ruling.plant is not None:
+        summary["accepted"] = accepted_counts(findings)
     yield "\n]," + _dump({"summary": summary})[1:]
 
 
@@ -175,7 +242,7 @@ def write_json(every: Iterable[Findings], handle: TextIO, version: str, *, sever
 _CSV_COLUMNS = (
     "workbook", "tag", "load_point", "sheet", "row", "rank", "check", "band", "why", "found",
     "found_high", "required", "required_high", "unit", "margin", "margin_high", "relative_margin",
-    "assumptions", "cells", "source", "grade", "remedy",
+    "assumptions", "cells", "source", "grade", "remedy", "accepted",
 )  # fmt: skip
 _DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -222,5 +289,6 @@ def write_csv(every: Iterable[Findings], handle: TextIO) -> None:
                     verdict.source,
                     verdict.grade,
                     verdict.remedy,
+                    verdict.accepted,
                 ]
                 writer.writerow([_safe(x) if isinstance(x, str) else x for x in line])
