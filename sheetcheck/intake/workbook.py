@@ -37,7 +37,8 @@ MOST_CELLS = 30_000_000
 _OLE2 = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 _RESULT_SHEET = re.compile(
-    r"Check (?:results|findings|summary|cautions|columns|record)(?: \(?\d+\)?)?\Z"
+    r"Check (?:results|findings|summary|cautions|columns|record|tension)"
+    r"(?:, part \d+)?(?: \(?\d+\)?)?\Z"
 )
 
 

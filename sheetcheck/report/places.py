@@ -5,7 +5,17 @@ from __future__ import annotations
 from .model import MAX_ROWS, Link, part_name
 from .rows import cell_name
 
-__all__ = ["CAUTIONS", "COLUMNS", "FINDINGS", "RECORD", "RESULTS", "SUMMARY", "cell_link", "place"]
+__all__ = [
+    "CAUTIONS",
+    "COLUMNS",
+    "FINDINGS",
+    "RECORD",
+    "RESULTS",
+    "SUMMARY",
+    "TENSION",
+    "cell_link",
+    "place",
+]
 
 RESULTS = "Check results"
 FINDINGS = "Check findings"
@@ -13,6 +23,7 @@ SUMMARY = "Check summary"
 CAUTIONS = "Check cautions"
 COLUMNS = "Check columns"
 RECORD = "Check record"
+TENSION = "Check tension"
 
 
 def place(sheet: str, head: int, index: int, limit: int = MAX_ROWS) -> Link:

@@ -13,6 +13,7 @@ from .model import Page, SheetModel, continued
 from .record_sheet import record_sheet
 from .results_sheet import RESULTS_HEAD, results_sheet
 from .summary_sheet import summary_sheet
+from .tension_sheet import tension_sheet
 
 __all__ = ["report_sheets"]
 
@@ -56,4 +57,7 @@ def report_sheets(
             findings, page, when=f"{when:%Y-%m-%d %H:%M}", tool=tool, with_links=with_links
         ),
     ]
+    tension = tension_sheet(findings, display, page)
+    if tension is not None:
+        sheets.append(tension)
     return [part for sheet in sheets for part in continued(sheet)]

@@ -212,12 +212,13 @@ def _chart(book: Any, page: Any, sheet: SheetModel, chart: Chart) -> None:
     along, down = axis | {"name": chart.axis}, axis | {"name": chart.down_axis}
     if chart.kind == "line":
         drawn.set_x_axis(along | {"major_gridlines": {"visible": False}})
-        drawn.set_y_axis(down | {"major_gridlines": lines})
+        # The scale stands at the left, not where the other axis is 0.
+        drawn.set_y_axis(down | {"major_gridlines": lines, "label_position": "low"})
     else:
         steps = {"major_unit": 1} if greatest <= _SMALL_COUNT else {}
         drawn.set_x_axis(along | steps | {"min": 0, "major_gridlines": lines})
         # Bars are listed from the top, as the rows are.
-        drawn.set_y_axis(down | {"reverse": True, "crossing": "max"})
+        drawn.set_y_axis(down | {"reverse": True, "crossing": "max", "interval_unit": 1})
     drawn.set_size({"width": chart.width, "height": chart.height})
     page.insert_chart(chart.row, chart.column, drawn, {"object_position": 2})
 

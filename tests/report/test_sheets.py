@@ -25,6 +25,7 @@ from tests.conftest import make_register
 
 DEMO = Path(__file__).parents[2] / "demo_workbooks"
 WHEN = datetime(2026, 3, 14, 9, 26)
+# The contract's sheets; pictures of tension stand after them where a transition calls for one.
 ORDER = [
     "Check results",
     "Check findings",
@@ -61,7 +62,8 @@ def sheets(findings: Findings) -> dict[str, SheetModel]:
 
 
 def test_the_sheets_stand_in_the_order_of_the_contract(sheets: dict[str, SheetModel]) -> None:
-    assert list(sheets) == ORDER
+    assert list(sheets)[: len(ORDER)] == ORDER
+    assert list(sheets)[len(ORDER) :] in ([], ["Check tension"])
 
 
 def test_every_register_row_has_its_row_and_every_check_its_column(
@@ -185,6 +187,41 @@ def test_charts_stand_on_at_least_two_points_of_numbers(sheets: dict[str, SheetM
             for row in rows[first : last + 1]:
                 assert isinstance(text(row[series.categories]), str)
                 assert isinstance(text(row[series.values]), int)
+
+
+def test_tension_is_drawn_at_the_length_that_is_and_at_the_one_that_would_do() -> None:
+    findings = evaluate(
+        make_register(
+            [
+                {
+                    "belt_width": 1.2,
+                    "trough_angle": 35.0,
+                    "tail_transition_length": 1.5,
+                    "tail_tension_ratio": 0.9,
+                    "belt_rated_tension": 100.0,
+                    "belt_modulus": 5000.0,
+                    "tail_pulley_lift": "full trough",
+                    "centre_roll_length": 0.4,
+                    "idler_rolls": 3,
+                }
+            ]
+        )
+    )
+    verdict = findings.verdict("transition-tension-tail", 0)
+    assert verdict.band == "falls short"
+    sheet = laid_out(findings)["Check tension"]
+    (chart,) = sheet.charts
+    first, last = chart.series[0].rows
+    points = [[text(cell) for cell in row] for row in list(sheet)[first : last + 1]]
+    assert len(points) == 41
+    places, exists, would_do = (np.array(column, float) for column in zip(*points, strict=True))
+    assert places[[0, 20, 40]].tolist() == [-600, 0, 600]
+    assert exists.max() / 100 == pytest.approx(verdict.found)
+    # The shortest length that would do has its peak at the limit, GY p. 23: 1.15 of rated.
+    assert would_do.max() / 100 == pytest.approx(1.15, rel=1e-6)
+    # The mean tension is kept, so that what the edges gain the centre gives.
+    assert exists[20] < would_do[20] < 90
+    assert "Check tension" not in laid_out(evaluate(make_register([{"belt_width": 1.2}])))
 
 
 def test_one_conveyor_makes_no_chart_of_one_bar() -> None:
