@@ -1,0 +1,96 @@
+"""A number in a remedy, read as it is printed and put in place, does away with the shortfall."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from sheetcheck.findings.evaluate import evaluate
+from tests.checks.judging import SHORT, bands
+from tests.checks.samples import sample_rows
+from tests.conftest import make_register
+
+QUANTITY = r"([\d ]+(?:\.\d+)?) ?(mm|m/s|m³/s|t/h|m|°)(?!\w)"
+FACTORS = {"mm": 1e-3}
+
+# Check, words before the number, and the field that takes it.
+CURES = [
+    *[
+        (f"transition-length-{end}", words, field)
+        for end in ("tail", "head")
+        for words, field in (
+            ("fully troughed idler to at least", f"{end}_transition_length"),
+            (f"raise the {end} pulley to", f"{end}_pulley_lift"),
+            ("trough the belt at", "trough_angle"),
+        )
+    ],
+    *[
+        (f"transition-tension-{end}", words, field)
+        for end in ("tail", "head")
+        for words, field in (
+            (f"Lengthen the {end} transition to at least", f"{end}_transition_length"),
+            (f"raise the {end} pulley to", f"{end}_pulley_lift"),
+        )
+    ],
+    ("load-width", "Narrow the chute to", "chute_width_inside"),
+    ("load-lump", "lumps of at most", "lump_size"),
+    ("load-fill", "Run at", "belt_speed"),
+    ("load-fill", "carry at most", "tonnage"),
+    ("load-support", "idlers under the load up to", "load_idler_spacing"),
+    ("seal-edge", "Narrow the chute to", "chute_width_inside"),
+    ("seal-wander", "Hold the belt within", "belt_wander"),
+    ("seal-length", r"skirtboards by .*? to", "skirt_length"),
+    ("seal-air", "Draw off at least", "exhaust_airflow"),
+    ("tracking-clearance", "Clear", "side_clearance"),
+    ("access-service", "Clear", "service_clear_width"),
+    ("housekeeping-dust", "keep it under", "dust_layer_depth"),
+]
+
+ROWS = sample_rows(400, seed=21)
+# The other part of a compound check, put right at the same time
+WITH_IT = {"access-service": {"component_reach": True}}
+
+
+@pytest.mark.parametrize(("key", "words", "field"), CURES)
+def test_remedy_cures(key, words, field):
+    findings = evaluate(make_register(ROWS), checks=[key], flips=False)
+    cured: list[dict[str, Any]] = []
+    said: list[str] = []
+    for number, row in enumerate(ROWS):
+        verdict = findings.verdict(key, number)
+        if verdict.band != SHORT:
+            continue
+        found = re.search(rf"{words} {QUANTITY}", verdict.remedy)
+        if found:
+            amount, unit = found.groups()
+            value: Any = float(amount.replace(" ", "")) * FACTORS.get(unit, 1.0)
+            after = verdict.remedy[found.end() :]
+            if place := re.match(
+                r" above the centre-roll line \((one-third|half) trough\)", after
+            ):
+                value = place.group(1)  # the table's own position; the number is for the fitter
+            cured.append(row | {field: value} | WITH_IT.get(key, {}))
+            said.append(verdict.remedy)
+    assert cured, "no remedy of these words among the samples"
+    after = bands(key, cured)
+    still = [
+        (text, row) for text, row, band in zip(said, cured, after, strict=True) if band == SHORT
+    ]
+    assert not still, f"{len(still)} of {len(cured)}: {still[0]}"
+
+
+def test_more_than_now_and_the_whole_agree():
+    # "2.19 m … (995 mm more than now)": the two numbers in one sentence lead to the same place
+    findings = evaluate(make_register(ROWS), checks=["seal-length"], flips=False)
+    seen = 0
+    for number, row in enumerate(ROWS):
+        remedy = findings.verdict("seal-length", number).remedy
+        found = re.search(rf"by {QUANTITY} to {QUANTITY}", remedy)
+        if found:
+            more, unit, whole, whole_unit = found.groups()
+            total = row["skirt_length"] + float(more) * FACTORS.get(unit, 1.0)
+            assert total == pytest.approx(float(whole) * FACTORS.get(whole_unit, 1.0), rel=0.01)
+            seen += 1
+    assert seen > 20
