@@ -206,6 +206,11 @@ def test_carryback_without_a_cleaned_width_takes_the_belt_s_and_says_so():
     assert any("width" in text for text in verdict.assumptions)
 
 
+def test_carryback_with_a_cleaned_width_assumes_none():
+    verdict = judge("cleaning-carryback", RESIDUE, carryback_measured=0.1)
+    assert not any("width" in text for text in verdict.assumptions)
+
+
 def test_carryback_without_a_target_is_information():
     assert band("cleaning-carryback", RESIDUE, carryback_target=None) == INFORMATION
     assert band("cleaning-carryback", {}) == INFORMATION

@@ -294,6 +294,18 @@ def test_impact_numbers():
     assert any(n == pytest.approx(1.2302 * 800 * math.sqrt(3.0), rel=1e-4) for n in numbers)
 
 
+@pytest.mark.parametrize(
+    ("joules", "duty"),
+    [(265, 1), (277, 2), (1340, 2), (1370, 3), (2690, 3), (2730, 4)],
+)
+def test_impact_duty_steps_at_200_1000_and_2000_foot_pounds(joules, duty):
+    # CEMA 575, from memory: 271, 1356 and 2712 J
+    for foot_pounds, limit in ((200, 271), (1000, 1356), (2000, 2712)):
+        assert foot_pounds * FOOT * 0.45359237 * GRAVITY == pytest.approx(limit, abs=0.5)
+    drop = joules / (0.6 * 1.6 * 1500 * 0.2**3 * GRAVITY)
+    assert judge("load-impact", IMPACT, drop_height=drop).numbers["duty_class"] == duty
+
+
 @pytest.mark.parametrize("missing", list(IMPACT))
 def test_impact_stays_information_when_something_is_missing(missing):
     assert band("load-impact", IMPACT | {missing: None}) == INFORMATION
