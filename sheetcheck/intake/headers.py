@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from itertools import islice, product
@@ -261,6 +260,10 @@ def _near(word: str) -> str | None:
 # --- units -----------------------------------------------------------------------------------
 
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
+# Feet and inches: no unit of a bare number, whose 7.5 may be 7 ft 5 in.
+_FEET_INCHES = re.compile(
+    r"[(\[,]?\s*\b(?:ft|feet)\.?\s*[-/&]?\s*(?:in|inch|inches)\b\.?[)\]]?", re.I
+)
 _AFTER_COLON = re.compile(r":\s*(.+)\Z")
 _CURRENCY = re.compile(
     r"(?:[$€£¥]|[a-z]{3})\s*(?:/|per)\s*(?:(?P<hour>h|hr|hour|std)|(?P<tonne>t|te|tonne))\Z",
@@ -282,7 +285,7 @@ def split_unit(header: str) -> tuple[str, str | None]:
 
     Units stand in brackets, after a comma or dash, or as the last words.
     """
-    header = " ".join(header.replace("_", " ").split())
+    header = " ".join(_FEET_INCHES.sub(" ", header.replace("_", " ")).split())
     for bracket in _BRACKETS.finditer(header):
         inside = bracket[1].strip()
         unit, rest = _one_unit(inside), ""
@@ -304,11 +307,9 @@ def split_unit(header: str) -> tuple[str, str | None]:
     for cut in (header.rfind(","), header.rfind(" - "), header.rfind("–")):
         if cut > 0 and (unit := _one_unit(header[cut + 1 :].strip(" -"))):
             return header[:cut].strip(" ,"), unit
-    if words and len(words) == 1 and words[0].startswith("%"):
-        return header, "%"
-    if header.startswith("% "):
-        return header[2:], "%"
-    return header, None
+    if "%" in words and len(words) > 1:
+        return " ".join(word for word in words if word != "%"), "%"
+    return header, "%" if header.startswith("%") else None
 
 
 def fits_unit(field: str, unit: str | None) -> bool:
@@ -424,18 +425,17 @@ def _without_choices(text: str) -> str:
 
 def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
     meaning = _meaning(_without_choices(text))
-    contexts: list[tuple[str, Iterable[frozenset[str]], float]] = [
-        ("", (frozenset(),), 0.0),
-        (group, _meaning(group).choices if group else (), 0.01),
-        (f"{sheet} {group}", _meaning(f"{sheet} {group}").choices if sheet else (), 0.1),
-    ]
+    contexts = [(group, 0.01 if group else 0.0)]
+    if sheet:
+        contexts.append((f"{sheet} {group}", 0.1))
     if not any(meaning.choices) and not group:
         return Match(None, 0.0, (), unit, "no known word", False)
     if group and _foreign(group):
         return Match(None, 0.0, (), unit, f"stands under {group!r}", True)
     full: dict[str, tuple[int, float, str]] = {}
     nearly: dict[str, int] = {}
-    for context, choices, cost in contexts:
+    for context, cost in contexts:
+        choices = _meaning(context).choices if context else (frozenset(),)
         for around, leaf in product(choices, meaning.choices):
             _try_patterns(leaf, around, context, cost, unit, full, nearly)
     penalty = 0.08 * len(meaning.slips) + 0.2 * len(meaning.unknown)
@@ -472,10 +472,15 @@ def _try_patterns(
                 nearly.setdefault(pattern.field, 0)
                 continue
             used = bool(pattern.needs - leaf - implied)
+            apart = bool(around - pattern.allows) and not used
+            if apart and leaf - _NEUTRAL <= _MEASURES:
+                # "TAIL END | Lift": a measure of what the heading above names, not this.
+                nearly.setdefault(pattern.field, 0)
+                continue
             why = f"words for {' + '.join(sorted(pattern.needs))}"
             if used:
                 why += f", with {context.strip()!r} above"
-            entry = (len(pattern.needs), 0.95 - cost * used, why)
+            entry = (len(pattern.needs), 0.95 - cost * used - 0.02 * apart, why)
             if pattern.field not in full or entry > full[pattern.field]:
                 full[pattern.field] = entry
         elif len(missing) == 1 and leaf & pattern.needs:
@@ -491,13 +496,18 @@ def _best(
 ) -> Match:
     most = max(full.values())[:2]
     best = {field: entry for field, entry in full.items() if entry[:2] == most}
-    field, (_, confidence, why) = max(best.items(), key=lambda item: item[1])
+    field, (size, confidence, why) = max(best.items(), key=lambda item: item[1])
     if meaning.slips:
         why += "; " + ", ".join(meaning.slips)
     if meaning.unknown:
         why += "; not known: " + ", ".join(map(repr, meaning.unknown))
     if len(best) > 1:
         return Match(None, 0.5, tuple(sorted(best)), unit, "fits more than one field", True)
+    # A word nobody knows may turn the meaning; a unit that fits or many known words outweigh it.
+    numeric = FIELDS[field].numeric
+    told = unit is not None if numeric else FIELDS[field].kind != "yes/no" and size >= 3
+    if meaning.unknown and not told:
+        penalty += 0.1
     confidence = round(max(confidence - penalty, 0.0), 2)
     if confidence < MAPPED:
         return Match(None, confidence, (field,), unit, why, True)

@@ -150,3 +150,17 @@ def test_unknown_words_make_a_question():
 def test_choices_listed_in_a_heading_do_not_confuse():
     assert match_header("Splice (hot / clips)").field == "splice_kind"
     assert match_header("Spillage (none, light, heavy)").field == "spillage_level"
+
+
+with (DATA / "headers_of_other_things.csv").open(encoding="utf-8", newline="") as stream:
+    OTHERS = list(csv.DictReader(stream))
+
+
+@pytest.mark.parametrize("row", OTHERS, ids=lambda row: f"{row['group']}|{row['header']}")
+def test_headings_of_other_things_are_left_alone(row):
+    assert match_header(row["header"], row["group"]).field is None
+
+
+def test_feet_and_inches_are_no_unit_of_bare_numbers():
+    assert split_unit("Tail transition, ft-in") == ("Tail transition", None)
+    assert split_unit("Tail transition (ft. in.)") == ("Tail transition", None)
