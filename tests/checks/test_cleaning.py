@@ -163,6 +163,7 @@ RESIDUE = {
         ({"secondary_blade": "urethane"}, 0.05, 0.3),
         ({"secondary_cleaner": False, "secondary_blade": None}, 0.25, 0.3),
         ({"primary_cleaner": False}, 0.25, 0.3),
+        ({"primary_cleaner": False, "secondary_blade": None}, 0.25, 0.3),
         (
             {"primary_cleaner": False, "secondary_cleaner": False, "secondary_blade": None},
             *(0.5, 0.5),

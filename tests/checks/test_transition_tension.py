@@ -11,6 +11,8 @@ import math
 
 import pytest
 
+from sheetcheck.findings.evaluate import evaluate
+from sheetcheck.register.derive import complete
 from tests.checks.judging import (
     MARGINAL,
     MEETS,
@@ -22,6 +24,7 @@ from tests.checks.judging import (
     judge,
 )
 from tests.checks.reference import read_data, strain, tension_profile, trough_depth, uncertainty
+from tests.conftest import make_register
 
 TAIL, HEAD = "transition-tension-tail", "transition-tension-head"
 GIVEN = {
@@ -316,6 +319,15 @@ def test_general_tension_cannot_show_the_tail_free_of_buckling():
     assert band(TAIL, general, tail_transition_length=1.0) == SHORT
     at_head = GIVEN | {"head_tension_ratio": None, "belt_tension_ratio": 0.8}
     assert band(HEAD, at_head, head_transition_length=6.0) == MEETS
+
+
+@pytest.mark.parametrize("name", ["tail_operating_tension", "belt_operating_tension"])
+def test_a_general_operating_tension_shows_no_more_than_a_general_ratio(name):
+    given = at_tail(GIVEN) | {"tail_tension_ratio": None, "tail_transition_length": 6.0}
+    register = make_register([given | {name: 64.0}])
+    complete(register)
+    expected = MEETS if name == "tail_operating_tension" else MARGINAL
+    assert evaluate(register, checks=[TAIL]).verdict(TAIL, 0).band == expected
 
 
 def test_the_profile_has_41_points_and_the_given_mean():
