@@ -28,7 +28,11 @@ _METAL = ("tungsten carbide", "stainless steel")
     question="Is the belt cleaned in two stages?",
     cite=_PRACTICE,
     per_belt=True,
-    remedies=("Fit {stages_to_fit:words}.",),
+    remedies=(
+        Remedy(
+            "Fit {stages_to_fit:words}.", sets={"primary_cleaner": 1.0, "secondary_cleaner": 1.0}
+        ),
+    ),
 )
 def cleaning_stages(primary_cleaner: Any, secondary_cleaner: Any) -> Outcome:
     """Primary and secondary cleaner: anything less falls short.
@@ -68,6 +72,7 @@ def cleaning_stages(primary_cleaner: Any, secondary_cleaner: Any) -> Outcome:
             "Fit metal blades to the secondary cleaner, with the belt and cleaner makers' "
             "agreement.",
             when="not_metal",
+            sets={"secondary_blade": "tungsten carbide"},
         ),
         Remedy(
             "The splice is mechanical: metal blades only with fasteners recessed or skived and "

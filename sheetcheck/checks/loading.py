@@ -37,7 +37,12 @@ def _share(value: float, meaning: str, cite: Cite) -> Limit:
             band="meets",
         ),
     ),
-    remedies=("Narrow the chute to {required:m_} inside, {short_by:m^} less than now.",),
+    remedies=(
+        Remedy(
+            "Narrow the chute to {required:m_} inside, {short_by:m^} less than now.",
+            sets={"chute_width_inside": "required"},
+        ),
+    ),
 )
 def load_width(chute_width_inside: Any, belt_width: Any, *, share: float) -> Outcome:
     """Inside width of the chute at the belt against a share of belt width: B × 2/3."""
@@ -146,7 +151,10 @@ def load_lump(
             band="meets",
         ),
     ),
-    remedies=("Run at {speed_needed:m/s^} or more, or carry at most {tonnage_allowed:t/h_}.",),
+    remedies=(
+        Remedy("Run at {speed_needed:m/s^} or more.", sets={"belt_speed": "speed_needed"}),
+        Remedy("Or carry at most {tonnage_allowed:t/h_}.", sets={"tonnage": "tonnage_allowed"}),
+    ),
 )
 def load_fill(
     tonnage: Any,
@@ -219,8 +227,11 @@ def load_fill(
     },
     guarded=True,
     remedies=(
-        "Close the idlers under the load up to {spacing_needed:m_}, or fit an impact or slider "
-        "bed.",
+        Remedy(
+            "Close the idlers under the load up to {spacing_needed:m_}, or fit an impact or "
+            "slider bed.",
+            sets={"load_idler_spacing": "spacing_needed"},
+        ),
         Remedy(
             "Compare the bed's length with the impact zone and the skirted length.",
             when="bed_fitted",

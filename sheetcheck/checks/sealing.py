@@ -88,8 +88,16 @@ def _five_rolls(rolls: Any) -> tuple[Any, str]:
         ),
     ),
     remedies=(
-        "Narrow the chute to {widest_chute:m_} inside, so that {required:m^} of belt is free on "
-        "either side.",
+        Remedy(
+            "Narrow the chute to {widest_chute:m_} inside, so that {required:m^} of belt is free "
+            "on either side.",
+            sets={"chute_width_inside": "widest_chute"},
+        ),
+        Remedy(
+            "No chute leaves {required:m^} of belt free on either side here: a seal that needs "
+            "less belt, or a wider belt.",
+            otherwise=True,
+        ),
     ),
 )
 def seal_edge(
@@ -121,6 +129,7 @@ def seal_edge(
     )
     needed = _edge_needed(belt_width, seal_kind, seal_footprint, dual_lip)
     unknown = np.isnan(seal_footprint) & np.equal(seal_kind, "dual lip")
+    widest = np.asarray(chute_width_inside) + 2.0 * (found - needed)
     return Outcome(
         parts=(at_least(found, needed),),
         outside=(
@@ -140,7 +149,7 @@ def seal_edge(
             "required_at_dual_lip_high": np.where(
                 unknown, np.maximum(geometry.edge_distance(belt_width), dual_lip_high), NAN
             ),
-            "widest_chute": np.asarray(chute_width_inside) + 2.0 * (found - needed),
+            "widest_chute": np.where(widest > 0, widest, NAN),
         },
     )
 
@@ -284,7 +293,12 @@ def seal_chute_max(
             numbers={"cema_length": 12 * 0.3048, "army_length": 11 * 0.3048},
         ),
     ),
-    remedies=("Extend the skirtboards by {short_by:m^} to {required:m^}.",),
+    remedies=(
+        Remedy(
+            "Extend the skirtboards by {short_by:m^} to {required:m^}.",
+            sets={"skirt_length": "required"},
+        ),
+    ),
 )
 def seal_length(
     skirt_length: Any,
@@ -330,7 +344,10 @@ def seal_length(
     "seal-kind",
     question="Does the kind of seal suit the dust?",
     cite=_PRACTICE,
-    remedies=("Fit {seal_to_fit:words}.",),
+    remedies=(
+        Remedy("Fit a dual-lip seal.", when="dusty", sets={"seal_kind": "dual lip"}),
+        Remedy("Fit a skirt seal.", otherwise=True),
+    ),
 )
 def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
     """Kind of skirt seal against the kind of dust.
@@ -352,7 +369,7 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
             ),
         ),
         outside=((np.equal(seal_kind, "other"), "no rule for a seal of another kind"),),
-        numbers={"seal_to_fit": np.where(dusty, "a dual-lip seal", "a skirt seal")},
+        numbers={"dusty": dusty},
     )
 
 

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
-from ..formulas import geometry, tension
-from ..formulas.transition import idler_angles, idler_positions
 from ..tables import factors
+from ._transition import (
+    flat,
+    length_inverse,
+    length_outcome,
+    length_remedies,
+    schedule,
+    tension_inverse,
+    tension_outcome,
+    tension_profile,
+    tension_remedies,
+)
 from .declare import (
     Cite,
     Limit,
@@ -17,7 +25,6 @@ from .declare import (
     Remedy,
     Worked,
     at_least,
-    at_most,
     check,
     exceeds,
     graded,
@@ -33,136 +40,11 @@ __all__ = [
 ]
 
 NAN = np.nan
-_FLAT = "flat belt: nothing to trough"
 _TABLE = Cite("CEMA7", "Table 7.29", "S")
 _ROLLS = "number of rolls not recorded: three-roll idlers taken"
 _THIRD = "centre roll taken as a third of the belt width (three equal rolls)"
 _POSITIONS = {name: name for name in factors.POSITIONS}
 _RATIOS = {"under 60 %": 0.5, "60 to 90 %": 0.75, "over 90 %": 0.95}
-
-
-def _flat(trough_angle: Any) -> tuple[Any, str, str]:
-    return np.equal(trough_angle, 0), "not applicable", _FLAT
-
-
-def _section(belt_width: Any, trough_angle: Any, centre_roll: Any, rolls: Any) -> tuple[Any, Any]:
-    """Wing length and trough depth, m."""
-    wing = geometry.wing_length(
-        belt_width, geometry.centre_contact(belt_width, centre_roll, rolls)
-    )
-    return wing, geometry.trough_depth(wing, trough_angle)
-
-
-def _cites(position: Any) -> tuple[tuple[Any, Cite], ...]:
-    return tuple(
-        (np.equal(position, row), Cite(*factors.authority(name)))
-        for row, name in enumerate(factors.POSITIONS)
-    )
-
-
-def _length(
-    length: Any,
-    belt_width: Any,
-    trough_angle: Any,
-    belt_carcass: Any,
-    ratio: Any,
-    lift: Any,
-    lift_position: Any,
-    nominal_width: Any,
-    centre_roll: Any,
-    rolls: Any,
-) -> Outcome:
-    _, depth = _section(nominal_width, trough_angle, centre_roll, rolls)
-    position = factors.position_row(lift, lift_position, depth)
-    factor, disputed = factors.transition_factor(
-        position, factors.carcass_row(belt_carcass), trough_angle, ratio
-    )
-    beyond = (position < 0) & np.isfinite(lift) & np.isfinite(depth)
-    return Outcome(
-        parts=(
-            at_least(
-                length,
-                factor * belt_width,
-                grey=disputed * belt_width,
-                greyed="sources disagree on the factor for this case and the length lies between",
-            ),
-        ),
-        settled=(_flat(trough_angle),),
-        outside=(
-            (exceeds(trough_angle, 45.0), "the factor table ends at a 45° trough"),
-            (
-                np.isfinite(rolls) & ~np.equal(rolls, 3),
-                "the factor table is for three-roll idlers",
-            ),
-            (beyond, "pulley below the centre-roll line or above half the trough depth"),
-        ),
-        notes=(
-            (
-                np.isfinite(disputed),
-                "sources disagree on this factor: the larger governs, between them is marginal",
-            ),
-        ),
-        numbers={"factor": factor, "shortest_length": factor * belt_width},
-        cites=_cites(position),
-    )
-
-
-def _length_inverse(
-    length: Any,
-    belt_width: Any,
-    trough_angle: Any,
-    belt_carcass: Any,
-    ratio: Any,
-    lift: Any,
-    lift_position: Any,
-    nominal_width: Any,
-    centre_roll: Any,
-    rolls: Any,
-) -> Mapping[str, Any]:
-    """Lift, trough angle or carcass with which the length that exists would do."""
-    _, depth = _section(nominal_width, trough_angle, centre_roll, rolls)
-    position = factors.position_row(lift, lift_position, depth)
-    carcass = factors.carcass_row(belt_carcass)
-
-    def enough(place: Any, kind: Any, angle: Any) -> Any:
-        factor, _ = factors.transition_factor(place, kind, angle, ratio)
-        return ~exceeds(factor * belt_width, np.asarray(length)) & np.isfinite(factor)
-
-    third, half = (
-        enough(np.where(position >= 0, row, -1), carcass, trough_angle) for row in (1, 2)
-    )
-    to_third = third & (position < 1)
-    to_half = half & ~third & (position < 2)
-    lower = np.full(np.shape(factors.carcass_row(belt_carcass)), NAN)
-    for angle in factors.ANGLES:
-        would_do = enough(position, carcass, angle) & exceeds(trough_angle, angle)
-        lower = np.where(would_do, angle, lower)
-    fabric = (carcass == 1) & enough(position, np.zeros_like(carcass), trough_angle)
-    return {
-        "lift_to_one_third": np.where(to_third, depth / 3.0, NAN),
-        "lift_to_half": np.where(to_half, depth / 2.0, NAN),
-        "trough_angle_that_would_do": lower,
-        "fabric_factor": np.where(
-            fabric,
-            factors.transition_factor(position, np.zeros_like(carcass), trough_angle, ratio)[0],
-            NAN,
-        ),
-        "lower_tension_factor": factors.transition_factor(position, carcass, trough_angle, 0.5)[0],
-    }
-
-
-def _length_remedies(end: str, idler: str) -> tuple[str, ...]:
-    return (
-        f"Move the {idler} fully troughed idler to at least {{required:m^}} from the {end} pulley "
-        "({short_by:m^} more than now).",
-        f"Or raise the {end} pulley to {{lift_to_one_third:m^}} above the centre-roll line "
-        "(one-third trough).",
-        f"Or raise the {end} pulley to {{lift_to_half:m_}} above the centre-roll line (half "
-        "trough); a lift above one third of the trough depth needs the maker's word "
-        "(GB 50431-2020, cl. 10.4.1).",
-        "Or trough the belt at {trough_angle_that_would_do:°}, if the load still fits.",
-        "Or a fabric belt of the same rating (factor {fabric_factor:1}).",
-    )
 
 
 @check(
@@ -180,7 +62,7 @@ def _length_remedies(end: str, idler: str) -> tuple[str, ...]:
     },
     spread={"tail_tension_ratio": _RATIOS, "tail_pulley_lift": _POSITIONS},
     assumes={"centre_roll_length": "", "idler_rolls": _ROLLS},
-    solve=_length_inverse,
+    solve=length_inverse,
     worked=(
         Worked(
             "36 in belt, 35° trough, 80 % of rated tension, fabric: 2.4 × 36 in = 86.4 in",
@@ -197,7 +79,7 @@ def _length_remedies(end: str, idler: str) -> tuple[str, ...]:
             numbers={"factor": 2.4},
         ),
     ),
-    remedies=_length_remedies("tail", "first"),
+    remedies=length_remedies("tail", "first"),
 )
 def transition_length_tail(
     tail_transition_length: Any,
@@ -219,7 +101,7 @@ def transition_length_tail(
     sources disagree on a factor, the larger governs and the length between is marginal. A lower
     tension is never advised: it invites drive slip and sag.
     """
-    return _length(
+    return length_outcome(
         tail_transition_length,
         belt_width,
         trough_angle,
@@ -248,8 +130,8 @@ def transition_length_tail(
     },
     spread={"head_tension_ratio": _RATIOS, "head_pulley_lift": _POSITIONS},
     assumes={"centre_roll_length": "", "idler_rolls": _ROLLS},
-    solve=_length_inverse,
-    remedies=_length_remedies("head", "last"),
+    solve=length_inverse,
+    remedies=length_remedies("head", "last"),
 )
 def transition_length_head(
     head_transition_length: Any,
@@ -267,7 +149,7 @@ def transition_length_head(
 
     As at the tail, with the tension and the pulley position of the head.
     """
-    return _length(
+    return length_outcome(
         head_transition_length,
         belt_width,
         trough_angle,
@@ -279,72 +161,6 @@ def transition_length_head(
         centre_roll_length,
         idler_rolls,
     )
-
-
-def _lift_metres(lift: Any, lift_position: Any, depth: Any) -> Any:
-    shares = dict(zip(factors.POSITIONS, (0.0, 1 / 3, 1 / 2), strict=True))
-    for word, share in shares.items():
-        lift = np.where(np.equal(lift_position, word), share * depth, lift)
-    return lift
-
-
-def _fibres(*given: Any) -> tuple[Any, ...]:
-    """Arguments of the fibre model, in its order; a flat belt has none."""
-    length, belt_width, trough_angle, ratio, rated, modulus, lift, word, _, centre, rolls = given
-    angle = np.where(np.equal(trough_angle, 0), NAN, trough_angle)
-    wing, depth = _section(belt_width, angle, centre, rolls)
-    lift = _lift_metres(lift, word, depth)
-    return ratio * rated, modulus, belt_width, wing, length, angle, lift
-
-
-def _tension(*given: Any, peak: float, peak_grey: float, at_tail: bool) -> Outcome:
-    trough_angle, rated, stood_in, rolls = given[2], given[4], given[8], given[10]
-    highest, least = tension.peak_and_least(*_fibres(*given))
-    general_only = np.asarray(stood_in, bool) & at_tail
-    return Outcome(
-        parts=(
-            at_most(
-                highest / rated,
-                peak,
-                grey=peak_grey,
-                short="edge tension above both limits",
-                greyed="peak tension between the two published limits",
-            ),
-            at_least(
-                least / rated,
-                0.0,
-                short="part of the belt goes slack and may buckle: least tension below zero",
-            ),
-        ),
-        settled=(_flat(trough_angle),),
-        outside=((np.equal(rolls, 5), "the fibre model here is for two- and three-roll idlers"),),
-        ceiling=((general_only, "tail tension not recorded: buckling there not shown"),),
-        numbers={
-            "peak_tension": highest,
-            "least_tension": least,
-            "least_ratio": least / rated,
-        },
-    )
-
-
-def _tension_profile(*given: Any, **_limits: float) -> Mapping[str, Any]:
-    _, across = tension.profile(*_fibres(*given))
-    return {"profile": across}
-
-
-def _tension_inverse(*given: Any, peak: float, **_limits: float) -> Mapping[str, Any]:
-    """Shortest length, and smallest pulley lift, that keep both limits."""
-    mean, modulus, belt_width, wing, length, angle, lift = _fibres(*given)
-    allowed = peak * np.asarray(given[4])
-    shortest = tension.shortest_length(allowed, mean, modulus, belt_width, wing, angle, lift)
-    _, across = tension.profile(mean, modulus, belt_width, wing, shortest, angle, lift)
-    return {
-        "shortest_length": shortest,
-        "profile_at_shortest_length": across,
-        "lift_that_would_do": tension.lift_that_would_do(
-            allowed, mean, modulus, belt_width, wing, length, angle, lift
-        ),
-    }
 
 
 _PEAK = {
@@ -366,18 +182,6 @@ _PEAK = {
 _FIBRE = Cite("DERIVED", "fibre model with the mean tension kept (Beckley, BSH 2(4), 1982)", "D")
 
 
-def _tension_remedies(end: str) -> tuple[str | tuple[str, str], ...]:
-    return (
-        f"Lengthen the {end} transition to at least {{shortest_length:m^}} at this tension.",
-        f"Or raise the {end} pulley to {{lift_that_would_do:m^}} above the centre-roll line.",
-        Remedy(
-            f"Lengthen the {end} transition; record the tension, rating, modulus and pulley lift "
-            "to have the length worked out.",
-            otherwise=True,
-        ),
-    )
-
-
 @check(
     "transition-tension-tail",
     question="Does the tail transition keep the belt edges from overstress and the centre taut?",
@@ -389,9 +193,9 @@ def _tension_remedies(end: str) -> tuple[str | tuple[str, str], ...]:
     spread={"tail_pulley_lift": _POSITIONS},
     bounded=("belt_modulus",),
     assumes={"centre_roll_length": _THIRD, "idler_rolls": _ROLLS},
-    detail=_tension_profile,
-    solve=_tension_inverse,
-    remedies=_tension_remedies("tail"),
+    detail=tension_profile,
+    solve=tension_inverse,
+    remedies=tension_remedies("tail"),
 )
 def transition_tension_tail(
     tail_transition_length: Any,
@@ -418,7 +222,7 @@ def transition_tension_tail(
     register's general tension ratio, which is the belt's highest, slackness at the tail cannot be
     shown, so the verdict is marginal at best.
     """
-    return _tension(
+    return tension_outcome(
         tail_transition_length,
         belt_width,
         trough_angle,
@@ -447,9 +251,9 @@ def transition_tension_tail(
     spread={"head_pulley_lift": _POSITIONS},
     bounded=("belt_modulus",),
     assumes={"centre_roll_length": _THIRD, "idler_rolls": _ROLLS},
-    detail=_tension_profile,
-    solve=_tension_inverse,
-    remedies=_tension_remedies("head"),
+    detail=tension_profile,
+    solve=tension_inverse,
+    remedies=tension_remedies("head"),
 )
 def transition_tension_head(
     head_transition_length: Any,
@@ -472,7 +276,7 @@ def transition_tension_head(
     As at the tail. The register's general tension ratio serves where the head has none of its own:
     it is the belt's highest, and the head is where the highest is expected.
     """
-    return _tension(
+    return tension_outcome(
         head_transition_length,
         belt_width,
         trough_angle,
@@ -533,27 +337,9 @@ def transition_loading(
                 greyed="no full idler pitch between the first full idler and the load",
             ),
         ),
-        settled=(_flat(trough_angle),),
+        settled=(flat(trough_angle),),
         numbers={"pitch_short_by": np.where(within, edge - found, NAN)},
     )
-
-
-def _schedule(
-    trough_angle: Any, _idlers: Any, tail_transition_length: Any, **_limits: float
-) -> Mapping[str, Any]:
-    """Positions from the pulley (shares; metres where the length is known) and angles."""
-    angle = np.asarray(trough_angle, float)[..., np.newaxis]
-    length = np.asarray(tail_transition_length, float)[..., np.newaxis]
-    found: dict[str, Any] = {}
-    for count in (1, 2, 3, 4):
-        share = idler_positions(count)
-        found[f"positions_for_{count}"] = share * length
-        found[f"angles_for_{count}"] = idler_angles(share, angle)
-    known = np.isfinite(found["positions_for_1"][..., 0])
-    found["one_at"] = found["positions_for_1"][..., 0]
-    found["one_angle"] = np.where(known, found["angles_for_1"][..., 0], NAN)
-    found["one_angle_at_third"] = np.where(known, NAN, found["angles_for_1"][..., 0])
-    return found
 
 
 @check(
@@ -570,7 +356,7 @@ def _schedule(
         )
     },
     per_belt=True,
-    detail=_schedule,
+    detail=schedule,
     assumes={"tail_transition_length": ""},
     remedies=(
         "Fit transition idlers: one at {one_at:m} from the tail pulley, set at {one_angle:°}.",
@@ -605,7 +391,7 @@ def transition_idlers(
             ),
         ),
         settled=(
-            _flat(trough_angle),
+            flat(trough_angle),
             (~steep & np.isfinite(trough_angle), "not applicable", "none needed at this angle"),
         ),
     )

@@ -206,9 +206,10 @@ def _solve(probe: _Probe, base: Judgement) -> Array:
     if probe.tolerances:
         again = some[by_meets[some]]
         copies = 1 + 2 * len(probe.tolerances)
-        flips[again] = _with_guard(
-            edge(None), again, flips[again], (inner[again], outer[again]), _FEW // copies
-        )
+        # With the uncertainty as it is there, the edge may lie outside the scan's bracket.
+        last = np.where(outer > present, values[:, -1], values[:, 0])
+        wide = (present[again], last[again])
+        flips[again] = _with_guard(edge(None), again, flips[again], wide, _FEW // copies)
     on_step = np.abs(flips - present) <= 3.0 * _NEAR_STEP * np.abs(present)
     for number, name in enumerate(probe.names):
         for step in probe.check.steps.get(name, ()):

@@ -19,6 +19,7 @@ __all__ = [
     "NOT_JUDGED",
     "SEVERITY",
     "SHORT",
+    "UNCERTAIN",
     "Judgement",
     "judge",
 ]
@@ -35,7 +36,7 @@ _CODES = {
 SEVERITY = np.array([1, 2, 4, 3, 0, 0], np.int8)
 """Severity by band code; of several parts the most severe decides."""
 
-_UNCERTAIN = "met by less than the measuring uncertainty"
+UNCERTAIN = "met by less than the measuring uncertainty"
 _GREY = "within the range in which authorities differ"
 _IN_WORDS = {
     (1, MEETS): "as much as required or more",
@@ -122,7 +123,7 @@ def _criterion(criterion: Criterion, uncertainty: Array) -> tuple[Array, Array]:
         [
             _IN_WORDS[criterion.good, MEETS],
             criterion.short or _IN_WORDS[criterion.good, SHORT],
-            _UNCERTAIN,
+            UNCERTAIN,
             greyed,
         ],
         _UNKNOWN,

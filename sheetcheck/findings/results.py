@@ -16,7 +16,7 @@ from ..register.register import Register
 from ..tables import source_line
 from .columns import Array, Columns
 from .flips import AT_A_STEP
-from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
+from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT, UNCERTAIN
 from .plant import Ruling
 from .words import Filling, Words, say
 
@@ -211,6 +211,13 @@ class Findings:
 
         return rank_rows(self)
 
+    @cached_property
+    def side_effects(self) -> Mapping[tuple[str, int], Mapping[int, str]]:
+        """What each remedy would make worse: (check, place of the remedy) to row to words."""
+        from .whatif import side_effects
+
+        return side_effects(self)
+
     def verdicts(self, row: int) -> Iterator[Verdict]:
         """Every check's verdict on one row, in report order."""
         return (self.verdict(key, row) for key in self.results)
@@ -317,6 +324,8 @@ class Findings:
             return f"Record the {', '.join(say(name) for name in lacking)}." if lacking else ""
         if band not in (MARGINAL, SHORT):
             return ""
+        if band == MARGINAL and result.why[row] == UNCERTAIN:
+            return self._measure_closer(result, row)
 
         def number(name: str) -> Filling:
             if name in ("found", "required"):
@@ -332,13 +341,25 @@ class Findings:
             return value if isinstance(value, str) or value is None else float(value)
 
         said: list[str] = []
-        for remedy in result.check.remedies:
+        for place, remedy in enumerate(result.check.remedies):
             if said if remedy.otherwise else remedy.when and not numbers.get(remedy.when):
                 continue
             text = self.words.fill(remedy.text, number)
             if text:
-                said.append(text)
+                worse = self.side_effects.get((result.check.key, place), {}).get(row)
+                said.append(f"{text} It would worsen: {worse}." if worse else text)
         return " ".join(said)
+
+    def _measure_closer(self, result: CheckResult, row: int) -> str:
+        unit = result.check.unit
+        uncertainty = self.words.quantity(float(result.uncertainty[row]), unit)
+        margin = self.words.quantity(float(result.ends["margin"][0][row]), unit)
+        if not math.isfinite(result.uncertainty[row]):
+            return "Measure again more closely, or make room for the measuring uncertainty."
+        return (
+            f"Measure again more closely, or make room: it is met by {margin} with a measuring "
+            f"uncertainty of {uncertainty}."
+        )
 
     def frame(self) -> pd.DataFrame:
         """All verdicts as a long pandas table: one row per register row and check."""
