@@ -13,6 +13,7 @@ from ..register.register import EXAMPLE_TAG
 from ..units import factor
 from .display import capital, customary_unit, listed, width_of
 from .model import Area, Body, Cell, Column, DropDown, Number, Row, SheetModel
+from .skeleton import BookOptions
 from .write import write_results
 
 __all__ = ["blank_sheet", "write_blank"]
@@ -79,9 +80,8 @@ def write_blank(
         Where it cannot be written.
     """
     sheet = blank_sheet(us=units == "us")
-    write_results(
-        [sheet], Path(path), overwrite=overwrite, title="Conveyor register", created=_WHEN
-    )
+    options = BookOptions("Conveyor register", _WHEN)
+    write_results([sheet], Path(path), options, overwrite=overwrite)
 
 
 def blank_sheet(*, us: bool) -> SheetModel:

@@ -12,7 +12,6 @@ import posixpath
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import BinaryIO
 
 from lxml import etree
@@ -32,7 +31,7 @@ from .opc import (
     serialised,
 )
 from .rows import RowStream
-from .skeleton import SheetParts, Skeleton, lay_out
+from .skeleton import BookOptions, SheetParts, Skeleton, lay_out
 from .style_merge import digit_width_scale, merge_styles
 from .workbook_part import Added, WorkbookPart, free_names
 
@@ -81,11 +80,9 @@ def add_sheets(
     source: BinaryIO,
     sheets: Sequence[SheetModel],
     target: BinaryIO,
+    options: BookOptions,
     *,
     label: str,
-    title: str = "",
-    created: datetime,
-    protect: bool = False,
 ) -> Carried:
     """Write a copy of `source` with `sheets` at its end, in place of any earlier sheets of ours.
 
@@ -95,10 +92,10 @@ def add_sheets(
         Open binary files; `target` is seekable and empty.
     sheets
         What to add, in order.
+    options
+        What holds for all of our sheets.
     label
         How messages name the source.
-    title, created, protect
-        As `skeleton.lay_out` takes them.
 
     Raises
     ------
@@ -109,14 +106,7 @@ def add_sheets(
     try:
         base = _open(package)
         names = free_names([s.name for s in sheets], [s.name for s in base.workbook.sheets])
-        skeleton = lay_out(
-            sheets,
-            names,
-            title=title,
-            created=created,
-            width_scale=digit_width_scale(base.styles),
-            protect=protect,
-        )
+        skeleton = lay_out(sheets, names, options, width_scale=digit_width_scale(base.styles))
         plan = _take_in(base, skeleton, list(names.values()))
     except (ValueError, IndexError, KeyError) as error:
         # A number that is none, an index past its list: the package contradicts itself.

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from typing import BinaryIO
 
 from .archive import ArchiveWriter
 from .model import SheetModel
 from .opc import CONTENT_TYPES, ContentTypes, Relationships, parse, relationships_part, serialised
 from .rows import RowStream
-from .skeleton import lay_out
+from .skeleton import BookOptions, lay_out
 from .workbook_part import WorkbookPart
 
 __all__ = ["write_book"]
@@ -19,15 +18,8 @@ _WORKBOOK = "xl/workbook.xml"
 _TEXTS = "xl/sharedStrings.xml"
 
 
-def write_book(
-    sheets: Sequence[SheetModel],
-    target: BinaryIO,
-    *,
-    title: str = "",
-    created: datetime,
-    protect: bool = False,
-) -> None:
-    """Write `sheets` as a new workbook; the same sheets and date give the same bytes.
+def write_book(sheets: Sequence[SheetModel], target: BinaryIO, options: BookOptions) -> None:
+    """Write `sheets` as a new workbook; the same sheets and options give the same bytes.
 
     Parameters
     ----------
@@ -35,10 +27,10 @@ def write_book(
         Models, in order; the workbook opens on the first.
     target
         Open, seekable and empty binary file.
-    title, created, protect
-        As `skeleton.lay_out` takes them.
+    options
+        What holds for all of them.
     """
-    skeleton = lay_out(sheets, {}, title=title, created=created, protect=protect)
+    skeleton = lay_out(sheets, {}, options)
     parts = dict(skeleton.parts)
     # Rows hold their texts themselves, so the library's table of texts is not referred to.
     del parts[_TEXTS]

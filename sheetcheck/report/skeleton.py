@@ -12,7 +12,7 @@ import math
 import re
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import islice
 from typing import Any
@@ -21,7 +21,7 @@ from .model import Cell, Chart, DropDown, Series, SheetModel
 from .rows import RowStream
 from .style import INK, STYLES
 
-__all__ = ["SHEET_FOLDER", "SheetParts", "Skeleton", "lay_out"]
+__all__ = ["SHEET_FOLDER", "BookOptions", "SheetParts", "Skeleton", "lay_out"]
 
 SHEET_FOLDER = "xl/worksheets/"
 # A footer holds 255 characters, codes included.
@@ -75,14 +75,32 @@ class Skeleton:
     styles: Mapping[str, int]
 
 
+@dataclass(frozen=True, slots=True)
+class BookOptions:
+    """What holds for all sheets of one file.
+
+    Attributes
+    ----------
+    title, created
+        Title and date in the document's properties.
+    protect
+        Whether sheets are protected against accidental edits.
+    styles
+        The looks, by the names in `style.STYLES`.
+    """
+
+    title: str
+    created: datetime
+    protect: bool = False
+    styles: Mapping[str, Mapping[str, Any]] = field(default_factory=lambda: STYLES)
+
+
 def lay_out(
     sheets: Sequence[SheetModel],
     names: Mapping[str, str],
+    options: BookOptions,
     *,
-    title: str = "",
-    created: datetime,
     width_scale: float = 1.0,
-    protect: bool = False,
 ) -> Skeleton:
     """Lay out `sheets` in a workbook of the library's making.
 
@@ -92,12 +110,10 @@ def lay_out(
         Models in the order in which they are to stand.
     names
         Model name to sheet name, where they differ.
-    title, created
-        Title and date in the document's properties.
+    options
+        What holds for all of them.
     width_scale
         Factor on column widths, for a workbook whose standard font has narrower digits.
-    protect
-        Whether sheets are protected against accidental edits.
     """
     import xlsxwriter
 
@@ -111,12 +127,12 @@ def lay_out(
             "strings_to_numbers": False,
         },
     )
-    book.set_properties({"title": title, "created": created})
-    formats = {name: book.add_format(dict(look)) for name, look in STYLES.items()}
+    book.set_properties({"title": options.title, "created": options.created})
+    formats = {name: book.add_format(dict(look)) for name, look in options.styles.items()}
     for sheet in sheets:
         page = book.add_worksheet(names.get(sheet.name, sheet.name))
         _lay_out_sheet(book, page, sheet, width_scale)
-        if protect:
+        if options.protect:
             page.protect("", {"autofilter": True, "format_columns": True, "format_rows": True})
         # A link in the right place of the element order, replaced by the streamed ones.
         page.write_url(0, 0, "internal:A1", formats["link"], "-")

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-__all__ = ["BAND_COLOURS", "INK", "PAPER", "STYLES", "decimals"]
+__all__ = ["BAND_COLOURS", "INK", "PAPER", "STYLES", "band_colours", "decimals", "styles_with"]
 
 INK = "#1A1A1A"
 PAPER = "#FFFFFF"
@@ -42,7 +42,7 @@ _WRAPPED = {"text_wrap": True}
 _HEADING = _MIDDLE | _WRAPPED | _BOXED | {"bold": True, "bg_color": _DARK, "font_color": PAPER}
 
 
-def _build() -> dict[str, dict[str, Any]]:
+def _build(colours: Mapping[str, tuple[str, str]]) -> dict[str, dict[str, Any]]:
     styles: dict[str, dict[str, Any]] = {
         "title": {"bold": True, "font_size": 14, "font_color": _DARK} | _MIDDLE,
         "subtitle": {"font_color": _QUIET} | _MIDDLE,
@@ -66,14 +66,24 @@ def _build() -> dict[str, dict[str, Any]]:
     styles["share"] = _TOP | _BOXED | {"num_format": "0 %", "align": "right"}
     for places, pattern in enumerate(("#,##0", "#,##0.0", "#,##0.00", "#,##0.000", "0.0000")):
         styles[f"number {places}"] = _TOP | _BOXED | {"num_format": pattern, "align": "right"}
-    for band, (fill, text) in BAND_COLOURS.items():
-        look = _TOP | _BOXED | {"bg_color": fill, "font_color": text, "align": "center"}
+    for band, (fill, text) in colours.items():
+        look = _TOP | _WRAPPED | _BOXED | {"bg_color": fill, "font_color": text, "align": "center"}
         styles[band] = look | {"bold": band == "falls short"}
     return {name: _FONT | look for name, look in styles.items()}
 
 
-STYLES: Mapping[str, Mapping[str, Any]] = MappingProxyType(_build())
+STYLES: Mapping[str, Mapping[str, Any]] = MappingProxyType(_build(BAND_COLOURS))
 """Style name to font, fill, border, alignment and number format, in xlsxwriter's words."""
+
+
+def band_colours(own: Mapping[str, tuple[str, str]]) -> dict[str, tuple[str, str]]:
+    """Band to fill and text colour, a plant's own in place of the defaults."""
+    return {band: own.get(band, colours) for band, colours in BAND_COLOURS.items()}
+
+
+def styles_with(own: Mapping[str, tuple[str, str]]) -> Mapping[str, Mapping[str, Any]]:
+    """`STYLES` with a plant's own band colours."""
+    return _build(band_colours(own)) if own else STYLES
 
 
 def decimals(places: int) -> str:

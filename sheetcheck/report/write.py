@@ -21,6 +21,8 @@ from .new_book import write_book
 from .opc import CannotCarry
 from .self_check import check_copy
 from .sheets import report_sheets
+from .skeleton import BookOptions
+from .style import styles_with
 
 __all__ = ["replacing", "write_copy", "write_report", "write_results"]
 
@@ -75,12 +77,18 @@ def write_report(
     """
     when = when or datetime.now()
     path, source = Path(path), Path(register.source.path)
-    notes = []
-    title = f"Conveyor checks of {register.source.file}"
+    plant = findings.ruling.plant
+    options = BookOptions(
+        title=f"Conveyor checks of {register.source.file}",
+        created=when,
+        protect=protect,
+        styles=styles_with(plant.colours if plant else {}),
+    )
 
     def sheets(with_links: bool) -> list[SheetModel]:
         return report_sheets(findings, when=when, tool=__version__, with_links=with_links)
 
+    notes = []
     if not report_only and source.suffix.casefold() in _TAKES_SHEETS:
         _refuse_the_source_itself(source, path)
         try:
@@ -89,10 +97,8 @@ def write_report(
                 register.source.sha256,
                 sheets(with_links=True),
                 path,
+                options,
                 overwrite=overwrite,
-                title=title,
-                created=when,
-                protect=protect,
             )
         except CannotCarry as refusal:
             notes.append(f"{refusal.where}: {refusal.problem}. {_OWN_WORKBOOK}")
@@ -103,14 +109,7 @@ def write_report(
         path = path.with_suffix(".xlsx")
         notes.append(f"The results are in {path.name}.")
     _refuse_the_source_itself(source, path)
-    write_results(
-        sheets(with_links=False),
-        path,
-        overwrite=overwrite,
-        title=title,
-        created=when,
-        protect=protect,
-    )
+    write_results(sheets(with_links=False), path, options, overwrite=overwrite)
     return notes
 
 
@@ -161,11 +160,9 @@ def write_copy(
     sha256: str,
     sheets: Sequence[SheetModel],
     path: Path,
+    options: BookOptions,
     *,
     overwrite: bool,
-    title: str,
-    created: datetime,
-    protect: bool = False,
 ) -> list[str]:
     """Write a copy of `source` with `sheets` added; gives plain notes for the user.
 
@@ -182,15 +179,7 @@ def write_copy(
                 str(source), "has changed since it was read", "Run the check again."
             )
         with replacing(path, overwrite=overwrite) as target:
-            carried = add_sheets(
-                file,
-                sheets,
-                target,
-                label=source.name,
-                title=title,
-                created=created,
-                protect=protect,
-            )
+            carried = add_sheets(file, sheets, target, options, label=source.name)
             target.flush()
             check_copy(source, Path(target.name), carried, source.name)
     renamed = [
@@ -218,12 +207,10 @@ def _opened(source: Path) -> Iterator[BufferedReader]:
 def write_results(
     sheets: Sequence[SheetModel],
     path: Path,
+    options: BookOptions,
     *,
     overwrite: bool,
-    title: str,
-    created: datetime,
-    protect: bool = False,
 ) -> None:
     """Write `sheets` as a workbook of their own."""
     with replacing(path, overwrite=overwrite) as target:
-        write_book(sheets, target, title=title, created=created, protect=protect)
+        write_book(sheets, target, options)

@@ -14,8 +14,9 @@ import xlsxwriter
 
 from sheetcheck.report.into_book import add_sheets
 from sheetcheck.report.model import Body, Cell, Chart, Column, Link, Page, Series, SheetModel
+from sheetcheck.report.skeleton import BookOptions
 
-WHEN = datetime(2026, 3, 14, 9, 26)
+OPTIONS = BookOptions("An invented register", datetime(2026, 3, 14, 9, 26))
 
 
 def png() -> bytes:
@@ -86,9 +87,7 @@ def result_sheets() -> list[SheetModel]:
 def carry(source: bytes, sheets: list[SheetModel] | None = None) -> bytes:
     """The source with result sheets added."""
     target = io.BytesIO()
-    add_sheets(
-        io.BytesIO(source), sheets or result_sheets(), target, label="source.xlsx", created=WHEN
-    )
+    add_sheets(io.BytesIO(source), sheets or result_sheets(), target, OPTIONS, label="source.xlsx")
     return target.getvalue()
 
 

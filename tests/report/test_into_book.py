@@ -20,7 +20,7 @@ from sheetcheck.report.opc import MAIN, CannotCarry
 from sheetcheck.report.self_check import check_copy
 from sheetcheck.report.workbook_part import free_names
 from tests.report.samples import (
-    WHEN,
+    OPTIONS,
     carry,
     corpus,
     edited,
@@ -439,9 +439,7 @@ def test_a_locked_structure_stays_locked_and_is_mentioned() -> None:
         b'<workbookProtection lockStructure="1"/><bookViews>',
     )
     target = io.BytesIO()
-    carried = add_sheets(
-        io.BytesIO(source), result_sheets(), target, label="locked.xlsx", created=WHEN
-    )
+    carried = add_sheets(io.BytesIO(source), result_sheets(), target, OPTIONS, label="locked.xlsx")
     assert "structure is locked" in carried.notes[0]
     assert b'lockStructure="1"' in parts(target.getvalue())["xl/workbook.xml"]
 
@@ -459,7 +457,7 @@ def checked(tmp_path: Path) -> tuple[Path, Path, object]:
     source, copy = tmp_path / "source.xlsx", tmp_path / "copy.xlsx"
     source.write_bytes(rich_book())
     with source.open("rb") as file, copy.open("w+b") as target:
-        carried = add_sheets(file, result_sheets(), target, label="source.xlsx", created=WHEN)
+        carried = add_sheets(file, result_sheets(), target, OPTIONS, label="source.xlsx")
     return source, copy, carried
 
 

@@ -26,12 +26,12 @@ from sheetcheck.report.model import (
 from sheetcheck.report.new_book import write_book
 from sheetcheck.report.rows import safe_text
 from sheetcheck.report.style import STYLES
-from tests.report.samples import WHEN, parts, result_sheets
+from tests.report.samples import OPTIONS, parts, result_sheets
 
 
 def written(sheets: list[SheetModel], **options: bool) -> bytes:
     target = io.BytesIO()
-    write_book(sheets, target, title="An invented register", created=WHEN, **options)
+    write_book(sheets, target, replace(OPTIONS, **options))
     return target.getvalue()
 
 

@@ -18,6 +18,7 @@ from sheetcheck.register.fields import FIELDS
 from sheetcheck.report.display import Display, width_of
 from sheetcheck.report.model import Cell, SheetModel
 from sheetcheck.report.sheets import report_sheets
+from sheetcheck.report.skeleton import BookOptions
 from sheetcheck.report.style import STYLES
 from sheetcheck.tables import REGULATIONS
 from sheetcheck.units import factor
@@ -327,7 +328,7 @@ def test_text_from_the_source_that_looks_like_a_formula_stays_text(tmp_path: Pat
     register = make_register([{"tag": "=1+1", "area": "@SUM(A1)", "material": "+1"}])
     path = tmp_path / "out.xlsx"
     sheets = report_sheets(evaluate(register), when=WHEN, tool="0.0", with_links=False)
-    write_results(sheets, path, overwrite=False, title="", created=WHEN)
+    write_results(sheets, path, BookOptions("", WHEN), overwrite=False)
     book = openpyxl.load_workbook(path)
     for sheet in book:
         assert not [c for row in sheet.iter_rows() for c in row if c.data_type == "f"]
