@@ -35,7 +35,7 @@ NUMBERS: dict[str, tuple[Any, ...]] = {
     "chute_wall_thickness": (0.0, 0.006, 0.01, 0.02),
     "drop_height": (0.5, 2.0, 6.0),
     "lump_size": (0.02, 0.08, 0.12, 0.18, 0.3),
-    "material_size_mean": (0.001, 0.01, 0.03),
+    "material_size_mean": (0.001, 0.0035, 0.01, 0.03),
     "bulk_density": (0.65, 1.0, 1.4, 1.9),
     "surcharge_angle": (5.0, 15.0, 20.0, 25.0, 30.0, 35.0),
     "tonnage": (60.0, 200.0, 400.0, 600.0, 900.0, 1500.0),

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from sheetcheck.checks import CHECKS
 from sheetcheck.findings.evaluate import evaluate
+from sheetcheck.register.fields import FIELDS
 from tests.checks.judging import GOODNESS, INFORMATION, UNJUDGED
 from tests.checks.samples import pool, sample_rows
 from tests.conftest import make_register
@@ -230,3 +231,38 @@ def test_load_width_flip_points_are_exact():
     flips = evaluate(make_register([row])).verdict("load-width", 0).flips_at
     assert flips["chute_width_inside"] == pytest.approx(0.6, rel=1e-6)
     assert flips["belt_width"] == pytest.approx(1.05, rel=1e-6)
+
+
+def test_no_flip_point_is_missed_that_a_plain_search_finds():
+    shares = (0.4, 0.6, 0.8, 0.95, 1.05, 1.25, 1.7, 2.5)
+    rows = sample_rows(60, seed=9)
+    findings = evaluate(make_register(rows))
+    searched = 0
+    for key, check in CHECKS.items():
+        cases = [
+            (number, name)
+            for number, row in enumerate(rows)
+            for name, flip in findings.verdict(key, number).flips_at.items()
+            if flip is None and isinstance(row.get(name), float) and row[name] > 0
+        ]
+        tried = [
+            rows[number] | {"tag": f"G{place}x{part}", name: rows[number][name] * share}
+            for place, (number, name) in enumerate(cases)
+            for part, share in enumerate(shares)
+        ]
+        if check.information or not tried:
+            continue
+        got = evaluate(make_register(tried), checks=[key], flips=False)
+        for place, (number, name) in enumerate(cases):
+            band = findings.verdict(key, number).band
+            if band == UNJUDGED:
+                continue
+            for part, share in enumerate(shares):
+                other = got.verdict(key, place * len(shares) + part).band
+                possible = FIELDS[name].possible.holds(rows[number][name] * share)
+                searched += 1
+                # outside the method is no other verdict on the same method
+                assert other in (band, UNJUDGED) or not possible, (
+                    *(key, name, rows[number][name], share, band, other, rows[number]),
+                )
+    assert searched > 1000
