@@ -119,7 +119,7 @@ def _assign_one(
         entry = column_map.find(table.sheet, heading.place, heading.shown)
         if entry is not None:
             chosen = entry.unit if entry.unit is not None else unit
-            why = [f"column map, line {entry.line}"]
+            why = [f"column map, line {entry.line}" if entry.line else "as read before"]
             return Assigned(entry.field, chosen, 1.0, why, mapped=True)
     match = match_header(heading.text, heading.group, table.sheet, unit)
     if match.field is None and repeated and index:

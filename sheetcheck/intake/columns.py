@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..errors import UnusableCall
@@ -14,7 +14,7 @@ from ..register.register import Column
 from .headers import fits_unit, word_list
 from .quantities import TONS, parse_unit
 
-__all__ = ["ColumnMap", "Entry", "load_column_map", "save_column_map"]
+__all__ = ["ColumnMap", "Entry", "load_column_map", "parse_column_map", "save_column_map"]
 
 _KEYS = frozenset({"sheet", "column", "header", "field", "unit"})
 
@@ -23,7 +23,8 @@ _KEYS = frozenset({"sheet", "column", "header", "field", "unit"})
 class Entry:
     """One decision: a column of a sheet holds a field, or nothing that is used (None).
 
-    ``unit`` None leaves the unit to the heading; ``line`` is its line in the file.
+    ``unit`` None leaves the unit to the heading; ``line`` is its line in the file, 0 for how a
+    column was read in an earlier run; ``by_letter`` has the column's letter tell it too.
     """
 
     sheet: str
@@ -32,14 +33,16 @@ class Entry:
     field: str | None
     unit: str | None
     line: int
+    by_letter: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class ColumnMap:
-    """The decisions of one file."""
+    """The decisions of one file, and its text."""
 
     path: str
     entries: tuple[Entry, ...]
+    text: str = ""
 
     def find(self, sheet: str, column: str, header: str) -> Entry | None:
         """Give the decision about a column, found by its heading; None where there is none.
@@ -52,7 +55,7 @@ class ColumnMap:
             for entry in self.entries
             if entry.sheet.casefold() == sheet.casefold() and word_list(entry.header) == words
         ]
-        if len(same) > 1:
+        if len(same) > 1 or any(entry.by_letter for entry in same):
             same = [entry for entry in same if entry.column == column]
         return same[0] if same else None
 
@@ -95,11 +98,22 @@ def load_column_map(path: str | Path) -> ColumnMap:
         raise UnusableCall(
             path.name, "the column map is not UTF-8 text", "Save it as UTF-8."
         ) from None
+    return replace(parse_column_map(text, path.name), path=str(path))
+
+
+def parse_column_map(text: str, name: str) -> ColumnMap:
+    """Read the text of a column map; `name` is what messages call it.
+
+    Raises
+    ------
+    UnusableCall
+        Naming the line, where the text cannot be used.
+    """
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise UnusableCall(
-            path.name, f"the column map is not valid TOML: {error}", "Correct that line."
+            name, f"the column map is not valid TOML: {error}", "Correct that line."
         ) from None
     lines = [
         number
@@ -112,15 +126,15 @@ def load_column_map(path: str | Path) -> ColumnMap:
         what = unknown[0] if unknown else "column"
         line = next((n for n, t in enumerate(text.splitlines(), 1) if what in t), 1)
         raise UnusableCall(
-            f"{path.name}, line {line}",
+            f"{name}, line {line}",
             f"{what!r} is not known here",
             "A column map holds [[column]] tables only.",
         )
     entries = []
     for table, line in zip(tables, lines, strict=False):
         block = text.splitlines()[line : line + len(table) + 12]
-        entries.append(_entry(table, line, block, path.name))
-    return ColumnMap(str(path), tuple(entries))
+        entries.append(_entry(table, line, block, name))
+    return ColumnMap(name, tuple(entries), text)
 
 
 def _entry(table: object, line: int, block: list[str], file: str) -> Entry:

@@ -353,7 +353,7 @@ def _known_wording(
     wordings = _wordings()
     for text in (header, bare, _without_neutral(bare)):
         known = wordings.get(word_list(text))
-        if known is None:
+        if known is None or (known.rule in ("not", "ask") and text not in (header, bare)):
             continue
         rule, fields, unit = known.rule, known.fields, known.unit or unit
         if rule == "not":

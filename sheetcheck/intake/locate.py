@@ -16,6 +16,7 @@ from .grid import Fault, Grid, Value, column_letter, is_blank, plain_text
 from .headers import match_header, split_unit, word_list
 from .quantities import parse_unit
 from .table import Heading, Table
+from .words import is_cell_word
 
 __all__ = ["find_tables", "heading_score"]
 
@@ -102,8 +103,17 @@ def _row_score(row: list[Value]) -> float:
             texts.append(text)
     if len(texts) < 2:
         return 0.0
+    body = sum(map(_in_body, texts))
+    if body > 0.2 * len(texts):
+        return 0.0
     score = sum(heading_score(" ".join(text.split())) for text in dict.fromkeys(texts))
     return score if score >= 1.6 and score >= 0.3 * len(texts) else 0.0
+
+
+@cache
+def _in_body(text: str) -> bool:
+    """Whether a text is one of the body of a table: a tag, a number, a word of cells."""
+    return bool(_NO_HEADING.match(text)) or is_cell_word(text)
 
 
 def _blocks(grid: Grid) -> list[_Block]:

@@ -94,14 +94,17 @@ def read_register(
         raise UnusableInput(book.file, "no row has a tag", "Fill the tag column.")
     joined = join_rows(parts, _main(parts))
     register = assemble(book, parts, joined, tons)
+    register.sheet = sheet or ""
     if column_map is not None:
+        register.column_map = column_map.text
         register.problems += [
             Problem(
                 entry.sheet,
                 (entry.column,) if entry.column else (),
                 entry.field,
                 entry.header,
-                f"the column map names a heading that is not there (its line {entry.line})",
+                "the column map names a heading that is not there "
+                + (f"(its line {entry.line})" if entry.line else "(as read before)"),
                 "Correct the map, or save a new one.",
             )
             for entry in column_map.unused(register.columns)

@@ -13,7 +13,7 @@ from ..register.fields import FIELDS, POSITIONS
 from .data import rows
 from .quantities import clean
 
-__all__ = ["Word", "is_placeholder", "read_choice", "read_yes"]
+__all__ = ["Word", "is_cell_word", "is_placeholder", "read_choice", "read_yes"]
 
 _SPREAD = re.compile(r"[\s_]+")
 
@@ -56,6 +56,15 @@ def _choices(field: str) -> dict[str, str]:
         if fnmatchcase(field, row["field"]) and row["choice"] in allowed:
             words |= {_plain(word): row["choice"] for word in row["words"].split("|")}
     return words
+
+
+@cache
+def is_cell_word(text: str) -> bool:
+    """Whether a text is a word that stands in cells: yes, no, a placeholder, a choice."""
+    word = _plain(text)
+    return word in _cell_words() or any(
+        word in _choices(name) for name, field in FIELDS.items() if field.choices
+    )
 
 
 @cache

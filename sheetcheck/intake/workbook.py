@@ -26,7 +26,7 @@ from .delimited import read_delimited
 from .facts import SheetFacts, scan
 from .grid import Area, Fault, Grid, Shown, Value
 
-__all__ = ["MOST_CELLS", "SUFFIXES", "Book", "open_book"]
+__all__ = ["MOST_CELLS", "SUFFIXES", "Book", "careful", "content_of", "open_book"]
 
 SUFFIXES = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv")
 """File endings that are read."""
@@ -77,7 +77,7 @@ def open_book(path: str | Path) -> Book:
         Where the file is missing, locked, empty, password-protected or no workbook.
     """
     path = Path(path)
-    content = _content(path)
+    content = content_of(path)
     digest = hashlib.sha256(content).hexdigest()
     if content.startswith(_OLE2) and _ENCRYPTED in content:
         raise UnusableInput(
@@ -98,7 +98,8 @@ def open_book(path: str | Path) -> Book:
     return Book(str(path), path.name, digest, sheets, tuple(grids))
 
 
-def _content(path: Path) -> bytes:
+def content_of(path: Path) -> bytes:
+    """Read a file whole; why it cannot be read is said in plain words."""
     try:
         content = path.read_bytes()
     except FileNotFoundError:
@@ -131,7 +132,7 @@ def _read_workbook(content: bytes, file: str) -> tuple[tuple[str, ...], list[Gri
                 "Delete the cells far below or beside the table and save again.",
             )
     # The reader gives Python exceptions of several kinds for damaged files.
-    book = _careful(lambda: CalamineWorkbook.from_filelike(io.BytesIO(content)), file)
+    book = careful(lambda: CalamineWorkbook.from_filelike(io.BytesIO(content)), file)
     grids = []
     metadata = book.sheets_metadata
     ours = {meta.name for meta in metadata if _RESULT_SHEET.match(meta.name)}
@@ -141,7 +142,7 @@ def _read_workbook(content: bytes, file: str) -> tuple[tuple[str, ...], list[Gri
         if meta.typ is not SheetTypeEnum.WorkSheet or meta.name in ours:
             continue
         name = meta.name
-        found = _careful(partial(book.get_sheet_by_name, name), file)
+        found = careful(partial(book.get_sheet_by_name, name), file)
         rows = cast(list[list[Value]], found.to_python(skip_empty_area=False))
         merged = [Area(*a, *b) for a, b in found.merged_cell_ranges or []]
         if not facts:  # the older formats give whole numbers as integers
@@ -156,7 +157,8 @@ def _read_workbook(content: bytes, file: str) -> tuple[tuple[str, ...], list[Gri
 _T = TypeVar("_T")
 
 
-def _careful(read: Callable[[], _T], file: str) -> _T:
+def careful(read: Callable[[], _T], file: str) -> _T:
+    """Call a reader of workbooks; its errors become one that says what to do."""
     try:
         return read()
     except PasswordError:

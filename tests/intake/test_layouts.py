@@ -500,3 +500,15 @@ def test_all_sizes_in_one_unit_says_a_line_above(build):
 def test_few_rows_are_enough(build, count):
     rows = [[f"CV-{number}", 900, 1.5] for number in range(count)]
     assert len(read_register(build([HEAD, *rows]))) == count
+
+
+def test_rows_of_words_are_no_headings(build):
+    head = ["Tag", "Service", "Skirt seal", "Primary blade", "Splice", "Primary cleaner"]
+    rows = [
+        [f"CV-{number}", "Tail belt to head chute", "dual lip", "urethane", "mechanical", "Y"]
+        for number in range(30)
+    ]
+    register = read_register(build([head, *rows]))
+    assert len(register) == 30
+    assert register.skipped == []
+    assert set(register.values["seal_kind"]) == {"dual lip"}
