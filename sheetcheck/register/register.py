@@ -165,6 +165,9 @@ class Register:
         (row, field) of values marked approximate.
     derived
         (row, field) to how a value was derived from others; shown as an assumption.
+    column_map, sheet
+        Text of the column map it was read by, and the only sheet that was asked for; empty for
+        none.
     """
 
     values: dict[str, np.ndarray[Any, Any]]
@@ -177,6 +180,8 @@ class Register:
     intervals: dict[tuple[int, str], tuple[float, float]] = field(default_factory=dict)
     approximate: set[tuple[int, str]] = field(default_factory=set)
     derived: dict[tuple[int, str], str] = field(default_factory=dict)
+    column_map: str = ""
+    sheet: str = ""
 
     def __len__(self) -> int:
         return len(self.values["tag"])
