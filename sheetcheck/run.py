@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from .errors import OutputExists, SheetcheckError, UnusableCall
 
 if TYPE_CHECKING:
-    from .findings import Findings
+    from .findings import Findings, Plant
+    from .intake import ColumnMap
 
-__all__ = ["Done", "Job", "Options", "plan", "run"]
+__all__ = ["Done", "Job", "Options", "plan", "read_checked", "run"]
 
 READABLE = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv")
 _CARRIED = (".xlsx", ".xlsm")
@@ -22,7 +24,11 @@ _SUMMARY = "site_summary"
 
 @dataclass(frozen=True, slots=True)
 class Options:
-    """What the user asked for, beyond the workbooks themselves."""
+    """What the user asked for, beyond the workbooks themselves.
+
+    ``like`` is a checked workbook whose column map, sheet and limits serve where none are given;
+    ``on`` the date against which accepted deviations are held.
+    """
 
     out: Path | None = None
     columns: Path | None = None
@@ -30,6 +36,20 @@ class Options:
     report_only: bool = False
     workbook: bool = True
     overwrite: bool = False
+    limits: Path | None = None
+    like: Path | None = None
+    on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What `Options` come to once their files are read: read once, used for every workbook."""
+
+    column_map: ColumnMap | None = None
+    sheet: str | None = None
+    plant: Plant | None = None
+    on: date | None = None
+    before: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,28 +160,65 @@ def run(
     progress
         Called with the number done, the number in all, and what is under way.
     """
+    given = _given(options)
     for number, job in enumerate(jobs):
         progress(number, len(jobs), job.source.name)
-        yield _one(job, options)
+        yield _one(job, options, given)
     progress(len(jobs), len(jobs), "")
 
 
-def _one(job: Job, options: Options) -> Done:
-    from .findings import evaluate
-    from .intake import read_register
-    from .intake.columns import load_column_map
+def read_checked(path: Path) -> dict[str, Any]:
+    """Read back what a checked workbook's record holds of its run.
+
+    Raises
+    ------
+    UnusableInput
+        Where it is no checked workbook.
+    """
+    from .intake import record_lines
+    from .report.run_record import read_record
+
+    return read_record(record_lines(path), path.name)
+
+
+def _given(options: Options) -> Given:
+    from .findings import load_limits, parse_limits
+    from .intake import columns_as_before, load_column_map
+
+    column_map = None if options.columns is None else load_column_map(options.columns)
+    plant = None if options.limits is None else load_limits(options.limits)
+    if options.like is None:
+        return Given(column_map, options.sheet, plant, options.on)
+    before = read_checked(options.like)
+    name = options.like.name
+    if column_map is None:
+        column_map = columns_as_before(before["column_map"], name, before["columns"])
+    if plant is None and before["limits_text"]:
+        plant = parse_limits(before["limits_text"], before["limits_file"])
+    return Given(column_map, options.sheet or before["sheet"], plant, options.on, before)
+
+
+def _one(job: Job, options: Options, given: Given) -> Done:
+    from .findings import check_register
+    from .intake import read_register, restore_reasons
 
     done = Done(job)
     try:
-        column_map = None if options.columns is None else load_column_map(options.columns)
-        register = read_register(job.source, column_map=column_map, sheet=options.sheet)
-        done.findings = evaluate(register)
+        register = read_register(job.source, column_map=given.column_map, sheet=given.sheet)
+        on = given.on
+        before = given.before
+        if before is not None and before["source"]["sha256"] == register.source.sha256:
+            # The very file again: a deviation that held then holds now, or the run is another.
+            on = on or (date.fromisoformat(before["date"]) if before["date"] else None)
+            if options.columns is None:
+                restore_reasons(register, before["columns"])
+        done.findings = check_register(register, given.plant, on=on)
         if job.target is not None:
             from .report import write_report
 
             job.target.parent.mkdir(parents=True, exist_ok=True)
             done.notes = write_report(
-                register,
+                done.findings.register,
                 done.findings,
                 job.target,
                 report_only=options.report_only or job.source.suffix.lower() not in _CARRIED,

@@ -6,11 +6,13 @@ from collections.abc import Iterator
 from importlib.metadata import PackageNotFoundError, version
 
 from ..findings.results import Findings
+from ..findings.rule import limit_words
 from ..register.register import cell_reference
 from ..tables import source_line
 from .display import capital, listed, name_of
-from .model import Body, Cell, Column, Page, Row, SheetModel
+from .model import Cell, Column, Page, Row, SheetModel
 from .places import RECORD, cell_link
+from .run_record import NOTE, TITLE, record_body
 
 __all__ = ["record_sheet"]
 
@@ -38,15 +40,19 @@ def record_sheet(
         *_source(findings, when, tool),
         *_problems(findings, with_links),
         *_skipped(findings, with_links),
+        *_changed(findings),
+        *_accepted(findings),
         *_limits(findings),
         *_tolerances(findings),
         *_checks(findings),
+        *_section(TITLE),
+        (Cell(NOTE, "subtitle"),),
     ]
     return SheetModel(
         RECORD,
         tuple(Column(width) for width in _WIDTHS),
         ((Cell("Record", "title"),),),
-        Body.of(rows),
+        record_body(findings, tool, rows),
         repeat=1,
         freeze=(1, 1),
         heights={0: 24},
@@ -66,7 +72,8 @@ def _source(findings: Findings, when: str, tool: str) -> Iterator[Row]:
     source = register.source
     tags = len(set(register.first_row.tolist()))
     yield from _section("Source and run")
-    changed = sum(bool(values) for values in findings.limits.values())
+    ruling, plant = findings.ruling, findings.ruling.plant
+    own = sum(bool(values) for values in findings.limits.values())
     facts = (
         ("Source file", source.file),
         ("SHA-256 of the source", source.sha256),
@@ -78,9 +85,16 @@ def _source(findings: Findings, when: str, tool: str) -> Iterator[Row]:
         ("Date of the run", when),
         ("sheetcheck", tool),
         ("Libraries", listed(_installed())),
-        ("Checks with changed limits", f"{changed:,}" if changed else "none"),
+        ("Limits file", plant.file if plant else "none"),
+        ("Jurisdiction", (plant and plant.jurisdiction) or "not stated"),
+        ("Currency", (plant and plant.currency) or "not stated"),
+        ("Deviations held against", ruling.on.isoformat() if ruling.on else "no date"),
+        ("Checks with changed limits", f"{own:,}" if own else "none"),
         ("Links", "at most 60,000 on a sheet; past that the text stands without a link"),
-        ("To reproduce", f"sheetcheck check {source.file!r} with the versions named here"),
+        (
+            "To reproduce",
+            f"sheetcheck check {source.file!r} --like THIS WORKBOOK, with the versions named here",
+        ),
     )
     for name, text in facts:
         yield (Cell(name, "name"), Cell(text, "plain"))
@@ -141,26 +155,68 @@ def _limits(findings: Findings) -> Iterator[Row]:
         "Limit",
         "Used",
         "Default",
-        "Unit and change",
-        "Source",
+        "Unit",
+        "Source of the default",
         "Name in a limits file",
         "Grade",
     )
     for key, result in findings.results.items():
         for name, limit in result.check.limits.items():
-            used = result.limits.get(name, limit.value)
-            changed = "" if used == limit.value else ", changed by the plant"
-            unit = "ratio" if limit.unit in ("1", "") else limit.unit
             yield (
                 name_of(result.check),
                 capital(limit.meaning),
-                Cell(_short(used), "figure"),
+                Cell(_short(result.limits.get(name, limit.value)), "figure"),
                 Cell(_short(limit.value), "figure"),
-                f"{unit}{changed}",
+                "ratio" if limit.unit in ("1", "") else limit.unit,
                 source_line(limit.cite.key, limit.cite.locator),
                 f"{key}.{name}",
                 limit.cite.grade,
             )
+
+
+def _changed(findings: Findings) -> Iterator[Row]:
+    """Every limit that is not the default: in words, who set it, why and when."""
+    plant = findings.ruling.plant
+    yield from _section(
+        "Limits changed from the default",
+        "Check",
+        "Change",
+        "Date",
+        "Set by",
+        "Name in a limits file",
+        "Why",
+    )
+    found = False
+    for key, names in findings.limits.items():
+        for name, value in names.items():
+            said = limit_words(findings.words, key, name, value)
+            own = plant.limit(key, name) if plant else None
+            if said:
+                found = True
+                yield (
+                    name_of(findings.results[key].check),
+                    capital(said),
+                    own.date.isoformat() if own else "",
+                    own.set_by if own else "",
+                    f"{key}.{name}",
+                    own.why if own else "",
+                )
+    if not found:
+        yield (Cell("None.", "text"),)
+
+
+def _accepted(findings: Findings) -> Iterator[Row]:
+    yield from _section(
+        "Accepted deviations", "Tag", "Check", "Until", "State", "Accepted by", "Reason"
+    )
+    plant = findings.ruling.plant
+    if plant is None or not plant.accepted:
+        yield (Cell("None.", "text"),)
+        return
+    for entry, state in zip(plant.accepted, findings.ruling.states, strict=True):
+        tag = f"{entry.tag}, {entry.load_point}" if entry.load_point else entry.tag
+        check = findings.results[entry.check].check
+        yield (tag, name_of(check), entry.until.isoformat(), state, entry.by, entry.reason)
 
 
 def _short(value: float) -> float:

@@ -1,0 +1,144 @@
+"""Parts of the JSON output that the record of a checked workbook holds too."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+from ..findings import Findings
+from ..findings.plant import laxer_than_published
+from ..register.fields import FIELDS
+
+__all__ = ["columns_of", "derived_of", "dump", "plant_of", "run_of", "values_of"]
+
+_FORMAT = 1
+_DIGITS = 12
+
+
+def _tidy(item: Any) -> Any:
+    if isinstance(item, float):
+        return float(f"{item:.{_DIGITS}g}") if math.isfinite(item) else None
+    if isinstance(item, dict):
+        return {key: _tidy(value) for key, value in item.items()}
+    if isinstance(item, (list, tuple)):
+        return [_tidy(value) for value in item]
+    return item
+
+
+def dump(item: Any) -> str:
+    """JSON on one line, numbers to 12 significant digits, unknown ones as null."""
+    return json.dumps(_tidy(item), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def values_of(findings: Findings, row: int) -> dict[str, Any]:
+    """Every field of one row that was read or derived, in SI; the tag left out."""
+    register = findings.register
+    found = {}
+    for name in FIELDS:
+        value = None if name == "tag" else register.value(row, name)
+        if value is None:
+            continue
+        whole = FIELDS[name].kind == "count" and isinstance(value, float) and value.is_integer()
+        found[name] = int(value) if whole and isinstance(value, float) else value
+    return found
+
+
+def run_of(findings: Findings, version: str) -> dict[str, Any]:
+    """What was checked, and with what."""
+    source = findings.register.source
+    return {
+        "format": _FORMAT,
+        "tool": {"name": "sheetcheck", "version": version},
+        "source": {
+            "file": source.file,
+            "sha256": source.sha256,
+            "sheets_read": list(source.sheets_read),
+        },
+    }
+
+
+def columns_of(findings: Findings, *, unmapped: bool = False) -> list[dict[str, Any]]:
+    """How each column was read; those that were left unmapped only where asked for."""
+    return [
+        {
+            "field": column.field,
+            "sheet": column.sheet,
+            "header": column.header,
+            "column": column.column,
+            "unit": column.unit,
+            "confidence": column.confidence,
+            "why": column.why,
+        }
+        for column in findings.register.columns
+        if column.field or unmapped
+    ]
+
+
+def derived_of(findings: Findings) -> dict[int, list[str]]:
+    """Register row to its derived fields, in alphabetical order."""
+    derived: dict[int, list[str]] = {}
+    for row, name in sorted(findings.register.derived):
+        derived.setdefault(row, []).append(name)
+    return derived
+
+
+def plant_of(findings: Findings) -> dict[str, Any]:
+    """The plant's own decisions; empty where there are none, so that no key is written."""
+    plant, ruling = findings.ruling.plant, findings.ruling
+    limits = []
+    for key, names in findings.limits.items():
+        for name, value in names.items():
+            limit = findings.results[key].check.limits[name]
+            own = plant.limit(key, name) if plant else None
+            limits.append(
+                {
+                    "check": key,
+                    "name": name,
+                    "value": value,
+                    "default": limit.value,
+                    "unit": limit.unit,
+                    "laxer_than_published": laxer_than_published(limit, value),
+                    "set_by": own.set_by if own else None,
+                    "why": own.why if own else None,
+                    "date": own.date.isoformat() if own else None,
+                }
+            )
+    found: dict[str, Any] = {"limits": limits} if limits else {}
+    if plant is not None:
+        found = {
+            "file": plant.file,
+            "jurisdiction": plant.jurisdiction,
+            "currency": plant.currency,
+            "labour_rate": plant.labour_rate,
+            "operating_hours": plant.operating_hours,
+            "limits": limits,
+            "tolerances": {
+                name: {"absolute": item.absolute, "relative": item.relative}
+                for name, item in plant.tolerances.items()
+            },
+            "accepted": [
+                {
+                    "tag": entry.tag,
+                    "load_point": entry.load_point or None,
+                    "check": entry.check,
+                    "reason": entry.reason,
+                    "by": entry.by,
+                    "until": entry.until.isoformat(),
+                    "state": state,
+                }
+                for entry, state in zip(plant.accepted, ruling.states, strict=True)
+            ],
+        }
+    if ruling.notices:
+        found["notices"] = [
+            {
+                "kind": notice.kind,
+                "tag": notice.tag or None,
+                "check": notice.check,
+                "text": notice.text,
+                "what_to_do": notice.what_to_do,
+            }
+            for notice in ruling.notices
+        ]
+    return found
