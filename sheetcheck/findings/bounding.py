@@ -215,12 +215,12 @@ def _try_all(
     if hopeless:
         # Only what stands whatever the missing numbers are.
         agreed &= result.final.reshape(count, size).all(axis=0)
-    why = result.why.reshape(count, size)
-    severest = why[np.argmax(bands == bands[0], axis=0), np.arange(size)]
+    # Of combinations that give one band the first gives the reason; the rest is said by _explain.
+    severest = result.texts()[:size]
     found = Bounded(
         rows=rows,
         band=np.where(agreed, bands[0], NOT_JUDGED).astype(np.int8),
-        why=np.where(agreed, severest, "").astype(object),  # the rest is said by _explain
+        why=np.where(agreed, severest, "").astype(object),
         ends=_extremes(result, count, size),
         numbers=_number_extremes(result, count, size),
     )
@@ -229,7 +229,7 @@ def _try_all(
     if hopeless:
         open_rows = found.band == NOT_JUDGED
         found.why[open_rows] = f"{' and '.join(map(say, hopeless))} not recorded"
-    _explain(found, columns, tried, filled, combinations, bands, result, bool(hopeless))
+    _explain(found, columns, tried, filled, combinations, bands, bool(hopeless))
     return found
 
 
@@ -266,61 +266,84 @@ def _explain(
     filled: Mapping[str, Array],
     combinations: list[tuple[Any, ...]],
     bands: Array,
-    result: Judgement,
     hopeless: bool,
 ) -> None:
     """Say, row by row, what was assumed, or what each value would give."""
-    from .results import BANDS
-
     count, size = bands.shape
     choices = np.asarray(combinations).reshape(count, len(tried))
-    by_choice: list[list[tuple[str, Array, Array]]] = []
-    ranges: list[tuple[Array, Array]] = []
+    labels, ends = [], []
     for place, unknown in enumerate(tried):
-        options = []
         values = filled[unknown.name].reshape(count, size)
         numeric = unknown.kind in ("range", "dependent")
-        low, high = (values.min(axis=0), values.max(axis=0)) if numeric else (values[0],) * 2
-        ranges.append((low, high))
+        ends.append((values.min(axis=0), values.max(axis=0)) if numeric else None)
+        first = [np.argmax(choices[:, place] == number) for number in range(len(unknown.values))]
+        labels.append([values[at].tolist() for at in first] if numeric else unknown.labels)
+    patterns, of_row = np.unique(bands, axis=1, return_inverse=True)
+    of_row = np.ravel(of_row)
+    for number, pattern in enumerate(patterns.T):
+        rows = np.flatnonzero(of_row == number).tolist()
+        if found.band[rows[0]] != NOT_JUDGED:
+            for row in rows:
+                found.assumptions[row] = [
+                    _assumed(columns, int(found.rows[row]), unknown, end, row)
+                    for unknown, end in zip(tried, ends, strict=True)
+                ]
+        elif not hopeless and (pattern != NOT_JUDGED).any():
+            _say_what_decides(found, tried, labels, choices, pattern, rows)
+
+
+def _assumed(
+    columns: Columns,
+    register_row: int,
+    unknown: _Unknown,
+    ends: tuple[Array, Array] | None,
+    row: int,
+) -> str:
+    if ends is None:
+        values = ", ".join(unknown.labels)
+        return f"{say(unknown.name)} not recorded: every value ({values}) gives this band"
+    recorded = columns.interval(unknown.name)
+    missing = recorded is None or np.isnan(recorded[0][register_row])
+    low, high = ends
+    return (
+        f"{say(unknown.name)}{' not recorded:' if missing else ''} "
+        f"{low[row]:.4g} to {high[row]:.4g} {FIELDS[unknown.name].unit} taken"
+    )
+
+
+def _say_what_decides(
+    found: Bounded,
+    tried: list[_Unknown],
+    labels: list[Any],
+    choices: Array,
+    pattern: Array,
+    rows: list[int],
+) -> None:
+    """For rows with one pattern of bands: the band that each value of each input would give."""
+    from .results import BANDS
+
+    words: list[list[str]] = []
+    for place, unknown in enumerate(tried):
+        words.append([])
         for number in range(len(unknown.values)):
-            here = choices[:, place] == number
-            part = bands[here]
-            unanimous = (part == part[0]).all(axis=0)
-            band = np.where(unanimous, part[0], NOT_JUDGED)
-            label = "" if numeric else unknown.labels[number]
-            options.append((label, band, values[np.argmax(here)]))
-        by_choice.append(options)
-    for row in range(size):
-        if found.band[row] == NOT_JUDGED:
-            if hopeless or (bands[:, row] == NOT_JUDGED).all():
-                continue
-            known: dict[str, dict[str, str]] = {}
-            for unknown, options in zip(tried, by_choice, strict=True):
-                trial: dict[str, str] = {}
-                for label, band, values in options:
-                    trial[label or f"{values[row]:.6g}"] = BANDS[band[row]]
-                known[unknown.name] = trial
-            found.if_known[row] = known
-            deciding = [n for n, trial in known.items() if len(set(trial.values())) > 1]
-            named = " and ".join(say(name) for name in deciding or known)
-            found.why[row] = found.why[row] or f"{named} would decide it"
-            continue
-        for unknown, (low, high), options in zip(tried, ranges, by_choice, strict=True):
-            numeric = unknown.kind in ("range", "dependent")
-            if numeric:
-                unit = FIELDS[unknown.name].unit
-                recorded = columns.interval(unknown.name)
-                register_row = found.rows[row]
-                if recorded is not None and not np.isnan(recorded[0][register_row]):
-                    said = f"{say(unknown.name)} {low[row]:.4g} to {high[row]:.4g} {unit} taken"
-                else:
-                    said = (
-                        f"{say(unknown.name)} not recorded: "
-                        f"{low[row]:.4g} to {high[row]:.4g} {unit} taken"
-                    )
-                found.assumptions.setdefault(row, []).append(said)
-            else:
-                labels = ", ".join(label for label, _, _ in options)
-                found.assumptions.setdefault(row, []).append(
-                    f"{say(unknown.name)} not recorded: every value ({labels}) gives this band"
-                )
+            part = pattern[choices[:, place] == number]
+            band = part[0] if (part == part[0]).all() else NOT_JUDGED
+            words[-1].append(BANDS[band])
+    deciding = [
+        say(unknown.name)
+        for unknown, given in zip(tried, words, strict=True)
+        if len(set(given)) > 1
+    ]
+    why = f"{' and '.join(deciding or [say(unknown.name) for unknown in tried])} would decide it"
+    shared: dict[str, dict[str, str]] = {}
+    for unknown, names, given in zip(tried, labels, words, strict=True):
+        if unknown.labels:
+            shared[unknown.name] = dict(zip(names, given, strict=True))
+    for row in rows:
+        found.why[row] = found.why[row] or why
+        known = {}
+        for unknown, names, given in zip(tried, labels, words, strict=True):
+            known[unknown.name] = shared.get(unknown.name) or {
+                f"{values[row]:.6g}": band for values, band in zip(names, given, strict=True)
+            }
+        found.if_known[row] = known

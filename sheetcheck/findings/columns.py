@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -34,14 +34,13 @@ class Columns:
     def __init__(self, register: Register) -> None:
         self.register = register
         self.size = len(register)
-        self._missing: dict[str, Array] = {}
-        self._stood_in: dict[str, Array] = {}
         self._low: dict[str, Array] = {}
         self._high: dict[str, Array] = {}
         for (row, name), (low, high) in register.intervals.items():
             for ends, value in ((self._low, low), (self._high, high)):
                 ends.setdefault(name, np.full(self.size, np.nan))[row] = value
         self._approximate: dict[str, Array] = {}
+        self._once: dict[str, Any] = {}
         for row, name in register.approximate:
             self._approximate.setdefault(name, np.zeros(self.size, bool))[row] = True
 
@@ -60,16 +59,24 @@ class Columns:
             there = there | ~np.isnan(self._low[name])
         return there
 
+    def once(self, key: str, make: Callable[[], Any]) -> Any:
+        """What `make` gives, made once for this register and kept; not to be changed."""
+        if key not in self._once:
+            self._once[key] = make()
+        return self._once[key]
+
     def stood_in(self, name: str) -> Array:
         """Rows in which the field's general figure serves for it."""
-        if name not in self._stood_in:
-            other = FIELDS[name].stand_in
-            rows = np.zeros(self.size, bool)
-            if other:
-                rows = ~self._recorded(name) & self._recorded(other)
-            rows.setflags(write=False)
-            self._stood_in[name] = rows
-        return self._stood_in[name]
+        other = FIELDS[name].stand_in
+        found: Array = self.once(
+            f"{name} stood in",
+            lambda: (
+                ~self._recorded(name) & self._recorded(other)
+                if other
+                else np.zeros(self.size, bool)
+            ),
+        )
+        return found
 
     def get(self, parameter: str) -> Array:
         """Column for a check's parameter, one value a row; NaN or "" where missing or a range."""
@@ -79,29 +86,32 @@ class Columns:
         if parameter.endswith("_stood_in"):
             return self.stood_in(parameter.removesuffix("_stood_in"))
         name = parameter.removesuffix("_nominal")
-        own, other = self._own(name), FIELDS[name].stand_in
-        return np.where(self.stood_in(name), self._own(other), own) if other else own
+        other = FIELDS[name].stand_in
+        if not other:
+            return self._own(name)
+        found: Array = self.once(
+            name, lambda: np.where(self.stood_in(name), self._own(other), self._own(name))
+        )
+        return found
 
     def interval(self, name: str) -> tuple[Array, Array] | None:
         """Ends of the ranges recorded for a field, NaN where it is none; None if it has none."""
         other = FIELDS[name].stand_in
+        if other not in self._low:
+            return None if name not in self._low else (self._low[name], self._high[name])
         use = self.stood_in(name)
-        ends = []
-        for column in (self._low, self._high):
-            end = column.get(name)
-            if other in column:
-                empty = np.full(self.size, np.nan)
-                end = np.where(use, column[other], empty if end is None else end)
-            ends.append(end)
-        low, high = ends
-        return None if low is None or high is None else (low, high)
+        low, high = (
+            np.where(use, column[other], column.get(name, np.nan))
+            for column in (self._low, self._high)
+        )
+        return low, high
 
     def missing(self, name: str) -> Array:
         """Rows with no value, no word and no range for the field, stand-in included."""
-        if name not in self._missing:
-            self._missing[name] = ~(self._recorded(name) | self.stood_in(name))
-            self._missing[name].setflags(write=False)
-        return self._missing[name]
+        found: Array = self.once(
+            f"{name} missing", lambda: ~(self._recorded(name) | self.stood_in(name))
+        )
+        return found
 
     def tolerance(self, name: str, measuring: Mapping[str, Tolerance]) -> tuple[Array, Array]:
         """Measuring tolerance of each row: its absolute part (SI) and its share of the value."""

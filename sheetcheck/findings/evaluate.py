@@ -84,7 +84,7 @@ def evaluate_check(
         check=check,
         limits=limits,
         band=base.band.copy(),
-        why=base.why.copy(),
+        why=base.texts(),
         ends={
             "found": (np.fmin(base.found, base.found_high), np.fmax(base.found, base.found_high)),
             "required": (base.required.copy(), base.required.copy()),
@@ -139,9 +139,9 @@ def _bound_rows(
     for _, (low, high) in result.numbers.items():
         if low.dtype.kind == "f":
             low[rows] = high[rows] = np.nan
-    result.notes = [
-        (mask & ~np.isin(np.arange(columns.size), rows), t) for mask, t in result.notes
-    ]
+    bounded = np.zeros(columns.size, bool)
+    bounded[rows] = True
+    result.notes = [(mask & ~bounded, text) for mask, text in result.notes]
     for part in bound(check, columns, rows, tolerances, limits):
         result.band[part.rows], result.why[part.rows] = part.band, part.why
         for name, ends in part.ends.items():

@@ -53,8 +53,8 @@ class Judgement:
 
     Attributes
     ----------
-    band, why
-        Band codes (int8) and reasons (object array of str).
+    band, why, reasons
+        Band codes (int8), and reasons as places in `reasons`.
     final
         Rows that stand whatever is missing: settled, or a part falls short.
     found, found_high, required, margin, uncertainty
@@ -73,6 +73,7 @@ class Judgement:
 
     band: Array
     why: Array
+    reasons: tuple[str, ...]
     final: Array
     found: Array
     found_high: Array
@@ -85,6 +86,10 @@ class Judgement:
     notes: tuple[tuple[Array, str], ...]
     cites: tuple[tuple[Array, Cite], ...]
     guards: tuple[Array, ...]
+
+    def texts(self) -> Array:
+        """Reasons as an object array of str."""
+        return np.array(self.reasons, object)[self.why]
 
 
 def _margin(criterion: Criterion, found: Array) -> Array:
@@ -108,7 +113,17 @@ def _band_of(criterion: Criterion, found: Array, uncertainty: Array) -> tuple[Ar
     return np.where(np.isnan(margin), NOT_JUDGED, band).astype(np.int8), guarded
 
 
-def _criterion(criterion: Criterion, uncertainty: Array) -> tuple[Array, Array]:
+class _Reasons:
+    """Reasons numbered as they come up, so that rows carry small numbers instead of texts."""
+
+    def __init__(self) -> None:
+        self.texts: dict[str, int] = {"": 0}
+
+    def code(self, text: str) -> int:
+        return self.texts.setdefault(text, len(self.texts))
+
+
+def _criterion(criterion: Criterion, uncertainty: Array, reasons: _Reasons) -> tuple[Array, Array]:
     """Band and reason of one numeric part."""
     band, guarded = _band_of(criterion, criterion.found, uncertainty)
     if criterion.found_high is not None:
@@ -117,27 +132,27 @@ def _criterion(criterion: Criterion, uncertainty: Array) -> tuple[Array, Array]:
         band = np.where(band == other, band, MARGINAL).astype(np.int8)
         band[unknown] = NOT_JUDGED
         guarded = guarded | guarded_too
-    greyed = criterion.greyed or _GREY
-    why = np.select(
-        [band == MEETS, band == SHORT, (band == MARGINAL) & guarded, band == MARGINAL],
+    by_band = np.array(
         [
-            _IN_WORDS[criterion.good, MEETS],
-            criterion.short or _IN_WORDS[criterion.good, SHORT],
-            UNCERTAIN,
-            greyed,
+            reasons.code(_IN_WORDS[criterion.good, MEETS]),
+            reasons.code(criterion.greyed or _GREY),
+            reasons.code(criterion.short or _IN_WORDS[criterion.good, SHORT]),
+            reasons.code(_UNKNOWN),
         ],
-        _UNKNOWN,
-    ).astype(object)
+        np.int16,
+    )
+    why = by_band[band]
+    why[guarded & (band == MARGINAL)] = reasons.code(UNCERTAIN)
     return band, why
 
 
-def _words(part: Words, size: int) -> tuple[Array, Array]:
+def _words(part: Words, size: int, reasons: _Reasons) -> tuple[Array, Array]:
     band = np.full(size, NOT_JUDGED, np.int8)
-    why = np.full(size, _UNKNOWN, object)
+    why = np.full(size, reasons.code(_UNKNOWN), np.int16)
     open_rows = np.ones(size, bool)
     for rows, word, reason in part.rules:
         hit = open_rows & rows
-        band[hit], why[hit] = _CODES[word], reason
+        band[hit], why[hit] = _CODES[word], reasons.code(reason)
         open_rows &= ~hit
     return band, why
 
@@ -242,7 +257,7 @@ def _distances(
     to_meets, to_pass = np.full(size, np.inf), np.full(size, np.inf)
     for part, uncertainty in zip(parts, uncertainties, strict=True):
         if isinstance(part, Words):
-            band, _ = _words(part, size)
+            band, _ = _words(part, size, _Reasons())
             meets = np.where(band == MEETS, np.inf, -np.inf)
             passes = np.where(band == SHORT, -np.inf, np.inf)
         else:
@@ -272,32 +287,33 @@ def _combine(
     def rows_of(mask: Any) -> Array:
         return np.broadcast_to(np.asarray(mask, bool), size)
 
+    reasons = _Reasons()
     band = np.full(size, NOT_APPLICABLE, np.int8)
-    why = np.full(size, "", object)
+    why = np.zeros(size, np.int16)
     for part, uncertainty in zip(parts, uncertainties, strict=True):
         if isinstance(part, Words):
-            part_band, part_why = _words(part, size)
+            part_band, part_why = _words(part, size, reasons)
         else:
-            part_band, part_why = _criterion(part, uncertainty)
+            part_band, part_why = _criterion(part, uncertainty, reasons)
             if part.optional:
                 part_band = np.where(part_band == NOT_JUDGED, NOT_APPLICABLE, part_band)
-        worse = (SEVERITY[part_band] > SEVERITY[band]) | ((why == "") & (part_why != ""))
+        worse = (SEVERITY[part_band] > SEVERITY[band]) | ((why == 0) & (part_why != 0))
         worse &= SEVERITY[part_band] >= SEVERITY[band]
         band, why = np.where(worse, part_band, band), np.where(worse, part_why, why)
     final = band == SHORT
     for mask, reason in outcome.outside:
         rows = rows_of(mask) & ~final
-        band[rows], why[rows] = NOT_JUDGED, reason
+        band[rows], why[rows] = NOT_JUDGED, reasons.code(reason)
     for mask, reason in outcome.ceiling:
         rows = rows_of(mask) & (band == MEETS)
-        band[rows], why[rows] = MARGINAL, reason
+        band[rows], why[rows] = MARGINAL, reasons.code(reason)
     if check.information:
-        band[:], why[:] = INFORMATION, "numbers only, no verdict"
+        band[:], why[:] = INFORMATION, reasons.code("numbers only, no verdict")
         final = np.ones(size, bool)
     open_rows = np.ones(size, bool)
     for mask, word, reason in outcome.settled:
         rows = rows_of(mask) & open_rows
-        band[rows], why[rows] = _CODES[word], reason
+        band[rows], why[rows] = _CODES[word], reasons.code(reason)
         open_rows &= ~rows
     final = final | ~open_rows
 
@@ -330,6 +346,7 @@ def _combine(
     return Judgement(
         band=band,
         why=why,
+        reasons=tuple(reasons.texts),
         final=final,
         found=found,
         found_high=found_high,

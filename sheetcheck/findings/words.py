@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from functools import cache
 
 from ..register.register import Register
 from ..units import factor
@@ -43,6 +44,7 @@ _HOLE = re.compile(r"\{(\w+):([^}^_]+)([\^_]?)\}")
 _TOWARD = {"": 0, "^": 1, "_": -1}
 
 
+@cache
 def say(name: str) -> str:
     """A field or number name as words."""
     return name.replace("_", " ")
