@@ -28,6 +28,13 @@ def cautions_sheet(findings: Findings, page: Page) -> SheetModel:
             for name in ("Caution", "What to heed", "Rules", "Where they hold", "Called for by")
         ),
     )
+    plant = findings.ruling.plant
+    where = plant.jurisdiction if plant else ""
+    head = (
+        *head[:3],
+        (Cell(f"Jurisdiction named in the limits file: {where}", "plain"),) if where else (),
+        head[-1],
+    )
     rows: list[Row] = [_row(findings, caution) for caution in cautions(findings)]
     rows.append(())
     rows.append((Cell("Not examined", "section"), *[Cell("", "section")] * last))

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from ..findings.plant import Notice
 from ..findings.results import BANDS, Findings, Verdict
 from ..register.fields import FIELDS
 from .display import Display, capital, listed, width_of
@@ -20,6 +21,9 @@ _ORDER = ("falls short", "marginal", "not judged")
 
 class Listing:
     """Which verdicts the findings sheet lists, in its order.
+
+    After the conveyors' own come what a limits file calls for: limits laxer than published ones,
+    accepted deviations that have run out or cover nothing.
 
     Every *falls short* and *marginal*, and every *not judged* that waits for an input which the
     register has a column for. Inputs that it has no column for are listed once each, elsewhere.
@@ -56,8 +60,10 @@ class Listing:
         self._first = np.full(len(findings), -1)
         self._first[self.rows[::-1]] = np.arange(len(self.rows))[::-1]
 
+        self.notices = findings.ruling.notices
+
     def __len__(self) -> int:
-        return len(self.rows)
+        return len(self.rows) + len(self.notices)
 
     def first_of(self, row: int) -> int | None:
         """Line at which a register row's findings begin; None where it has none."""
@@ -134,6 +140,9 @@ def findings_sheet(
     ]
 
     def line(index: int) -> Row:
+        if index >= len(listing.rows):
+            cells = _notice(listing.notices[index - len(listing.rows)])
+            return tuple(cells[at] for at in shown)
         row, key = int(listing.rows[index]), keys[listing.checks[index]]
         verdict = findings.verdict(key, row)
         cells = _cells(findings, display, verdict, results_head, with_links)
@@ -209,6 +218,19 @@ def _cells(
         verdict.key,
         int(findings.rank[verdict.row]),
     ]
+
+
+def _notice(notice: Notice) -> list[Cell | str | None]:
+    cells: dict[str, Cell | str | None] = dict.fromkeys(name for name, _ in _HEADINGS)
+    cells |= {
+        "Tag": Cell(notice.tag or "all", "tag"),
+        "Verdict": Cell(notice.kind, "name"),
+        "Why": capital(notice.text),
+        "What to do": notice.what_to_do,
+        "Source": "limits file",
+        "Check": notice.check,
+    }
+    return list(cells.values())
 
 
 def _by_sheet(references: Iterable[str]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import groupby
 
 import numpy as np
@@ -66,6 +66,7 @@ class _Matrix:
         self.listing = listing
         register = findings.register
         self.checks = [result.check for result in findings.results.values()]
+        self.places = {check.key: at for at, check in enumerate(self.checks)}
         self.bands = np.array([result.band for result in findings.results.values()]).T
         self.names = [name for name in ("area", "load_point") if register.has(name)]
         self.fields = [name for name in _FIELDS if register.has(name)]
@@ -75,6 +76,12 @@ class _Matrix:
             if figure[1] in findings.results
             and not np.isnan(findings.results[figure[1]].ends[figure[2]][0]).all()
         ]
+        self.accepted: dict[int, set[str]] = {}
+        for key, row in findings.ruling.accepted:
+            self.accepted.setdefault(row, set()).add(key)
+        self.counted = ["falls short", "marginal", "not judged"]
+        if self.accepted:
+            self.counted.append("accepted")
         self.titles = [name_of(check) for check in self.checks]
         self.judging = np.array([not check.information for check in self.checks])
 
@@ -83,7 +90,7 @@ class _Matrix:
         values = findings.register.values
         identity = [Column(width_of(values["tag"], 8), "tag"), Column(15)]
         identity += [Column(width_of(values[name], 8, 24)) for name in self.names]
-        identity += [Column(40), *[Column(8, "count")] * 3, Column(6, "count")]
+        identity += [Column(40), *[Column(8, "count")] * len(self.counted), Column(6, "count")]
         bands = [Column(_BAND_WIDTH, "information", level=1) for _ in self.checks]
         figures = [
             Column(13 if FIELDS[name].kind != "text" else width_of(values[name], 10, 24))
@@ -118,7 +125,7 @@ class _Matrix:
         if figures:
             groups += [Cell("Key figures", "heading")] + [Cell("", "heading")] * (figures - 1)
         names = ["Tag", "Worst verdict", *(capital(n.replace("_", " ")) for n in self.names)]
-        names += ["Why", "Falls short", "Marginal", "Not judged", "Rank"]
+        names += ["Why", *map(capital, self.counted), "Rank"]
         names += [name_of(check) for check in self.checks]
         names += [self._with_unit(FIELDS[name].meaning, name) for name in self.fields]
         for title, key, _, field in self.figures:
@@ -161,6 +168,7 @@ class _Matrix:
         shown = {band: Cell(word, word) for band, word in enumerate(BANDS)}
         judged = self.bands[start:stop, self.judging]
         counts = {word: (judged == band).sum(axis=1).tolist() for band, word in enumerate(BANDS)}
+        counts["accepted"] = [len(self.accepted.get(row, ())) for row in range(start, stop)]
         names = [register.values[name][start:stop].tolist() for name in self.names]
         recorded = [
             [self.display.recorded(name, register.value(row, name)) for row in range(start, stop)]
@@ -181,11 +189,18 @@ class _Matrix:
                 shown[BANDS.index(worst)],
                 *(str(column[at]) for column in names),
                 self._why(bands, worst),
-                *(counts[word][at] for word in ("falls short", "marginal", "not judged")),
+                *(counts[word][at] for word in self.counted),
                 ranks[at],
-                *(shown[band] for band in bands),
+                *self._verdicts(start + at, bands, shown),
                 *behind[at],
             )
+
+    def _verdicts(self, row: int, bands: list[int], shown: Mapping[int, Cell]) -> list[Cell]:
+        cells = [shown[band] for band in bands]
+        for key in self.accepted.get(row, ()):
+            at = self.places[key]
+            cells[at] = Cell(f"{cells[at].value}, accepted", cells[at].style)
+        return cells
 
     def _figure(self, figure: tuple[str, str, str, str], start: int, stop: int) -> list[Cell]:
         _, key, end, field = figure

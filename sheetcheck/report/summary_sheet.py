@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import groupby
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
 from ..findings.gaps import Gap, gaps
 from ..findings.quantities import Quantity, quantities
 from ..findings.rank import ranking
-from ..findings.results import BANDS, Findings
+from ..findings.results import Findings
+from ..findings.summary import accepted_counts, band_counts, by_subject
 from .display import Display, capital
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel
 from .places import RESULTS, SUMMARY, place
-from .style import BAND_COLOURS
+from .style import band_colours
 
 __all__ = ["summary_sheet"]
 
@@ -85,13 +85,15 @@ def summary_sheet(
 
     subjects = _by_subject(findings)
     first = add("Verdicts by subject", ["Subject", *map(capital, _SHOWN)], subjects)
-    rows = (first, first + len(subjects) - 2)
+    rows = (first, first + len(by_subject(findings)) - 1)
+    plant = findings.ruling.plant
+    colours = band_colours(plant.colours if plant else {})
     chart(
         "stacked bar",
         "Verdicts by subject",
         "verdicts",
         [
-            Series(capital(band), rows, 0, column, BAND_COLOURS[band][0])
+            Series(capital(band), rows, 0, column, colours[band][0])
             for column, band in enumerate(_SHOWN, start=1)
         ],
     )
@@ -99,14 +101,7 @@ def summary_sheet(
     worst = _worst(findings, results_head)
     first = add(
         "Worst conveyors",
-        [
-            "Tag",
-            "Falls short",
-            "For people",
-            "Cost a year",
-            "Worst margin",
-            "Rank",
-        ],
+        ["Tag", "Falls short", "For people", "Cost a year", "Worst margin", "Rank"],
         worst,
     )
     if worst:
@@ -116,10 +111,7 @@ def summary_sheet(
     next_ones = [gap for gap in found if gap.recorded][:_MOST]
     first = add(
         "What to measure next",
-        [
-            "Input",
-            *_GAP_HEADINGS,
-        ],
+        ["Input", *_GAP_HEADINGS],
         [*map(_gap_row, next_ones), (Cell(_GAP_NOTE, "subtitle"),)],
     )
     if next_ones:
@@ -173,22 +165,20 @@ def _count(value: float) -> Cell:
 
 
 def _by_subject(findings: Findings) -> Block:
-    """One row a subject, and one for all."""
-    rows: Block = []
-    total = np.zeros(len(BANDS), int)
-    judged = [result for result in findings.results.values() if not result.check.information]
-    for subject, results in groupby(judged, key=lambda result: result.check.subject):
-        counts = np.bincount(
-            np.concatenate([result.band for result in results]), minlength=len(BANDS)
-        )
-        total += counts
-        rows.append(_bands(Cell(capital(subject), "line"), counts))
-    rows.append(_bands(Cell("All", "tag"), total))
+    """One row a subject, one for all, and one for what the plant accepts of these."""
+    rows = [
+        _bands(Cell(capital(subject), "line"), counts)
+        for subject, counts in by_subject(findings).items()
+    ]
+    rows.append(_bands(Cell("All", "tag"), band_counts(findings)))
+    accepted = accepted_counts(findings)
+    if accepted:
+        rows.append(_bands(Cell("Of these, accepted by the plant", "line"), accepted))
     return rows
 
 
-def _bands(name: Cell, counts: np.ndarray[Any, Any]) -> Row:
-    return [name, *(_count(counts[BANDS.index(band)]) for band in _SHOWN)]
+def _bands(name: Cell, counts: Mapping[str, int]) -> Row:
+    return [name, *(_count(counts.get(band, 0)) for band in _SHOWN)]
 
 
 def _worst(findings: Findings, results_head: int) -> Block:

@@ -11,10 +11,11 @@ import numpy as np
 import openpyxl
 import pytest
 
-from sheetcheck.findings import evaluate
+from sheetcheck.findings import check_register, evaluate, parse_limits
 from sheetcheck.findings.results import BANDS, Findings
 from sheetcheck.intake import read_register
 from sheetcheck.register.fields import FIELDS
+from sheetcheck.report import write_report
 from sheetcheck.report.display import Display, width_of
 from sheetcheck.report.model import Cell, SheetModel
 from sheetcheck.report.sheets import report_sheets
@@ -276,16 +277,98 @@ def test_the_record_holds_what_an_auditor_asks(
         assert {f"{key}.{name}" for name in result.check.limits} <= shown
 
 
-def test_a_changed_limit_shows_beside_its_default() -> None:
-    register = make_register([{"side_clearance": 0.08, "belt_width": 0.9}])
-    sheet = laid_out(evaluate(register, {"tracking-clearance": {"least": 0.1}}))["Check record"]
-    row = next(
-        [text(cell) for cell in row]
-        for row in sheet
-        if "tracking-clearance.least" in [text(cell) for cell in row]
-    )
-    assert row[2:4] == [0.1, 0.075]
-    assert "changed by the plant" in str(row[4])
+LIMITS = """
+[plant]
+jurisdiction = "Ternland"
+
+[limits.tracking-clearance.least]
+value = "60 mm"
+set_by = "the site engineer"
+why = "narrow gantry"
+date = 2026-01-15
+
+[colours."falls short"]
+fill = "#000000"
+text = "#FFFFFF"
+
+[[accepted]]
+tag = "T1"
+check = "cleaning-plough"
+reason = "plough on order"
+by = "the site engineer"
+until = 2026-12-31
+
+[[accepted]]
+tag = "T2"
+check = "cleaning-plough"
+reason = "was on order"
+by = "the site engineer"
+until = 2025-12-31
+"""
+
+
+@pytest.fixture(scope="module")
+def ruled() -> Findings:
+    rows = [{"side_clearance": 0.07, "belt_width": 0.9, "tail_plough": 0} for _ in range(2)]
+    return check_register(make_register(rows), parse_limits(LIMITS, "limits.toml"), on=WHEN.date())
+
+
+def values(sheet: SheetModel) -> list[list[object]]:
+    return [[text(cell) for cell in row] for row in sheet]
+
+
+def test_a_changed_limit_shows_beside_its_default_with_who_and_why(ruled: Findings) -> None:
+    rows = values(laid_out(ruled)["Check record"])
+    (used,) = [row for row in rows if row and "tracking-clearance.least" in row and 0.06 in row]
+    assert used[2:4] == [0.06, 0.075]
+    (change,) = [row for row in rows if row and "narrow gantry" in row]
+    assert "laxer than published" in str(change[1])
+    assert change[2:4] == ["2026-01-15", "the site engineer"]
+
+
+def test_an_accepted_deviation_keeps_its_band_and_is_counted_apart(ruled: Findings) -> None:
+    sheets = laid_out(ruled)
+    first, second = table(sheets["Check results"])
+    cell = first["Cleaning plough"]
+    assert isinstance(cell, Cell)
+    assert (cell.value, cell.style) == ("falls short, accepted", "falls short")
+    assert (first["Accepted"], first["Falls short"]) == (1, second["Falls short"])
+    assert text(second["Cleaning plough"]) == "falls short"
+    summary = {row[0]: row[1:6] for row in values(sheets["Check summary"]) if row}
+    assert summary["Of these, accepted by the plant"] == [1, 0, 0, 0, 0]
+    (line,) = [
+        row
+        for row in table(sheets["Check findings"])
+        if row["Check"] == "cleaning-plough" and text(row["Tag"]) == "T1"
+    ]
+    assert text(line["Verdict"]) == "falls short"
+    assert "accepted: by the site engineer until 2026-12-31: plough on order" in str(line["Why"])
+
+
+def test_an_expired_deviation_and_a_laxer_limit_are_findings_of_their_own(
+    ruled: Findings,
+) -> None:
+    sheets = laid_out(ruled)
+    notices = {text(row["Verdict"]): row for row in table(sheets["Check findings"])[-2:]}
+    assert set(notices) == {"laxer limit", "deviation expired"}
+    assert text(notices["deviation expired"]["Tag"]) == "T2"
+    assert text(notices["laxer limit"]["Tag"]) == "all"
+    states = [
+        row[3]
+        for row in values(sheets["Check record"])
+        if row and row[-1] in ("plough on order", "was on order")
+    ]
+    assert states == ["in force", "expired"]
+
+
+def test_a_plant_names_its_jurisdiction_and_its_colours(ruled: Findings, tmp_path: Path) -> None:
+    sheets = laid_out(ruled)
+    assert "Ternland" in str(values(sheets["Check cautions"])[3])
+    assert sheets["Check summary"].charts[0].series[0].colour == "#000000"
+    write_report(ruled.register, ruled, tmp_path / "out.xlsx", report_only=True, when=WHEN)
+    book = openpyxl.load_workbook(tmp_path / "out.xlsx")
+    cells = [cell for row in book["Check results"].iter_rows() for cell in row]
+    assert {c.fill.fgColor.rgb for c in cells if c.value == "falls short"} == {"FF000000"}
 
 
 def models(sheets: Iterable[SheetModel]) -> Iterable[tuple[SheetModel, int, str, object]]:
