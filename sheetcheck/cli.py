@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -63,6 +64,12 @@ _Columns = Annotated[
     Path | None, typer.Option("--columns", metavar="FILE.toml", help="Column map to use.")
 ]
 _Sheet = Annotated[str | None, typer.Option("--sheet", metavar="NAME", help="Only this sheet.")]
+_Limits = Annotated[
+    Path | None,
+    typer.Option(
+        "--limits", metavar="FILE.toml", help="Plant limits and accepted deviations to use."
+    ),
+]
 _Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace outputs that exist.")]
 
 
@@ -102,6 +109,25 @@ def check(
         Path | None, typer.Option("--out", metavar="DIR", help="Folder for the outputs.")
     ] = None,
     columns: _Columns = None,
+    limits: _Limits = None,
+    like: Annotated[
+        Path | None,
+        typer.Option(
+            "--like",
+            metavar="CHECKED.xlsx",
+            help="Take column map, sheet and limits from this earlier result.",
+        ),
+    ] = None,
+    date: Annotated[
+        datetime | None,
+        typer.Option(
+            "--date",
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="Day against which accepted deviations are held; today, or with --like and the "
+            "same source the day of that run.",
+        ),
+    ] = None,
     sheet: _Sheet = None,
     json: Annotated[
         str | None,
@@ -126,7 +152,17 @@ def check(
     from .run import Options, plan, run
 
     with _reported():
-        options = Options(out, columns, sheet, report_only, not no_workbook, overwrite)
+        options = Options(
+            out=out,
+            columns=columns,
+            sheet=sheet,
+            report_only=report_only,
+            workbook=not no_workbook,
+            overwrite=overwrite,
+            limits=limits,
+            like=like,
+            on=None if date is None else date.date(),
+        )
         to_stdout = json == "-"
         json_file = None if json is None or to_stdout else Path(json)
         extra = [path for path in (json_file, csv) if path is not None]
@@ -232,12 +268,30 @@ def rules(
     format: Annotated[RulesFormat, typer.Option("--format", help="Form of the list.")] = (
         RulesFormat.table
     ),
+    limits: _Limits = None,
+    save: Annotated[
+        Path | None,
+        typer.Option("--save", metavar="FILE.toml", help="Save as a limits file to edit."),
+    ] = None,
+    overwrite: _Overwrite = False,
 ) -> None:
     """List every check with its limits, source and grade, or explain one."""
     from .report.rules import explain, listing
 
     with _reported():
-        typer.echo(listing(format.value) if key is None else explain(key))
+        plant = None
+        if limits is not None:
+            from .findings import load_limits
+
+            plant = load_limits(limits)
+        if save is not None:
+            from .report.json_out import save as save_text
+            from .report.limits_file import limits_file
+
+            save_text(save, lambda handle: print(limits_file(), file=handle), overwrite=overwrite)
+            typer.echo(f"written: {save}")
+            return
+        typer.echo(listing(format.value, plant) if key is None else explain(key, plant))
 
 
 @app.command()

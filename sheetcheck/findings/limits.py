@@ -293,7 +293,7 @@ class _Reading:
             raise self.toml.error(
                 where, f"{where[-1]} is not text", 'Put it in quotation marks ("").'
             )
-        return item.strip()
+        return " ".join(item.split())
 
     def _text(self, where: Where, item: Any) -> str:
         text = self._word(where, item)

@@ -12,8 +12,9 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from ..checks import CHECKS
-from ..checks.declare import Check, Limit
+from ..checks.declare import Check
 from ..errors import UnusableCall
+from ..findings.plant import Plant, laxer_than_published
 from ..register.fields import FIELDS
 from ..tables import source_line
 
@@ -28,8 +29,9 @@ GRADES: Mapping[str, str] = {
 }
 
 
-def _limit(name: str, limit: Limit) -> dict[str, Any]:
-    return {
+def _limit(check: Check, name: str, plant: Plant | None) -> dict[str, Any]:
+    limit = check.limits[name]
+    found = {
         "name": name,
         "value": limit.value,
         "unit": limit.unit,
@@ -37,14 +39,44 @@ def _limit(name: str, limit: Limit) -> dict[str, Any]:
         "source": source_line(limit.cite.key, limit.cite.locator),
         "grade": limit.cite.grade,
     }
+    if plant is None:
+        return found
+    own = plant.limit(check.key, name)
+    found["plant"] = own and {
+        "value": own.value,
+        "laxer_than_published": laxer_than_published(limit, own.value),
+        "set_by": own.set_by,
+        "why": own.why,
+        "date": own.date.isoformat(),
+    }
+    return found
 
 
-def _limit_words(check: Check) -> str:
-    return "; ".join(f"{n} {x.value:.6g} {x.unit}".strip() for n, x in check.limits.items())
+def _beside(check: Check, name: str, plant: Plant | None) -> str:
+    """The plant's own value of a limit, to stand beside the default; empty where it has none."""
+    own = plant.limit(check.key, name) if plant else None
+    if own is None:
+        return ""
+    limit = check.limits[name]
+    laxer = ", LAXER than published" if laxer_than_published(limit, own.value) else ""
+    return f"plant: {_number(own.value, limit.unit)}{laxer}"
 
 
-def records() -> list[dict[str, Any]]:
-    """Every check as plain data, in report order."""
+def _number(value: float, unit: str) -> str:
+    return f"{value:.6g}" if unit == "1" else f"{value:.6g} {unit}"
+
+
+def _limit_words(check: Check, plant: Plant | None) -> str:
+    said = []
+    for name, limit in check.limits.items():
+        beside = _beside(check, name, plant)
+        text = f"{name} {_number(limit.value, limit.unit)}"
+        said.append(f"{text} ({beside})" if beside else text)
+    return "; ".join(said)
+
+
+def records(plant: Plant | None = None) -> list[dict[str, Any]]:
+    """Every check as plain data, in report order; a plant's limits stand beside the defaults."""
     return [
         {
             "key": check.key,
@@ -52,7 +84,7 @@ def records() -> list[dict[str, Any]]:
             "question": check.question,
             "inputs": list(check.inputs),
             "optional": list(check.optional),
-            "limits": [_limit(name, limit) for name, limit in check.limits.items()],
+            "limits": [_limit(check, name, plant) for name in check.limits],
             "source": source_line(check.cite.key, check.cite.locator),
             "grade": check.cite.grade,
             "guarded": check.guarded,
@@ -61,11 +93,11 @@ def records() -> list[dict[str, Any]]:
     ]
 
 
-def _as_json() -> str:
-    return json.dumps(records(), ensure_ascii=False, indent=1)
+def _as_json(plant: Plant | None) -> str:
+    return json.dumps(records(plant), ensure_ascii=False, indent=1)
 
 
-def _as_csv() -> str:
+def _as_csv(plant: Plant | None) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     heads = (
@@ -76,25 +108,26 @@ def _as_csv() -> str:
         words = {
             "inputs": " ".join(check.inputs),
             "optional": " ".join(check.optional),
-            "limits": _limit_words(check),
+            "limits": _limit_words(check, plant),
             "guarded": "yes" if check.guarded else "no",
         }
         writer.writerow([(record | words)[head] for head in heads])
     return out.getvalue().rstrip("\n")
 
 
-def _as_markdown() -> str:
+def _as_markdown(plant: Plant | None) -> str:
     lines = ["| check | question | source | grade |", "| --- | --- | --- | --- |"]
+    if plant is not None:
+        lines = [lines[0] + " limits |", lines[1] + " --- |"]
     for check in CHECKS.values():
         guarded = " ◆" if check.guarded else ""
         source = source_line(check.cite.key, check.cite.locator)
-        lines.append(
-            f"| `{check.key}`{guarded} | {check.question} | {source} | {check.cite.grade} |"
-        )
+        line = f"| `{check.key}`{guarded} | {check.question} | {source} | {check.cite.grade} |"
+        lines.append(line if plant is None else f"{line} {_limit_words(check, plant)} |")
     return "\n".join(lines)
 
 
-def _as_table() -> str:
+def _as_table(plant: Plant | None) -> str:
     width = max(map(len, CHECKS))
     lines = []
     subject = ""
@@ -104,7 +137,7 @@ def _as_table() -> str:
             lines += ["", subject.capitalize()]
         source = source_line(check.cite.key, check.cite.locator)
         lines.append(f"  {check.key:<{width}}  {check.question}")
-        limits = _limit_words(check)
+        limits = _limit_words(check, plant)
         if limits:
             lines += textwrap.wrap(
                 limits, 100, initial_indent=" " * (width + 4), subsequent_indent=" " * (width + 4)
@@ -114,7 +147,7 @@ def _as_table() -> str:
     return "\n".join(lines).lstrip("\n")
 
 
-_FORMS: Mapping[str, Callable[[], str]] = {
+_FORMS: Mapping[str, Callable[[Plant | None], str]] = {
     "table": _as_table,
     "md": _as_markdown,
     "csv": _as_csv,
@@ -122,9 +155,9 @@ _FORMS: Mapping[str, Callable[[], str]] = {
 }
 
 
-def listing(form: str) -> str:
-    """Every check, as ``table``, ``md``, ``csv`` or ``json``."""
-    return _FORMS[form]()
+def listing(form: str, plant: Plant | None = None) -> str:
+    """Every check, as ``table``, ``md``, ``csv`` or ``json``; a plant's limits stand beside."""
+    return _FORMS[form](plant)
 
 
 def _input_lines(check: Check) -> list[str]:
@@ -138,7 +171,7 @@ def _input_lines(check: Check) -> list[str]:
     return lines
 
 
-def explain(key: str) -> str:
+def explain(key: str, plant: Plant | None = None) -> str:
     """One check in full: question, method, inputs, limits, check values, remedies, authority.
 
     Raises
@@ -157,8 +190,12 @@ def explain(key: str) -> str:
         lines += ["", "Limits (plant-changeable):"]
         for name, limit in check.limits.items():
             source = source_line(limit.cite.key, limit.cite.locator)
-            lines.append(f"  {name} = {limit.value:.6g} {limit.unit}: {limit.meaning}")
+            lines.append(f"  {name} = {_number(limit.value, limit.unit)}: {limit.meaning}")
             lines.append(f"      [{limit.cite.grade}] {source}")
+            own = plant.limit(key, name) if plant else None
+            if own is not None:
+                lines.append(f"      {_beside(check, name, plant)}")
+                lines.append(f"      set by {own.set_by} on {own.date.isoformat()}: {own.why}")
     if check.worked:
         lines += ["", "Check values:"]
         lines += [
