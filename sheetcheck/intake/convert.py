@@ -49,18 +49,19 @@ def convert(
 
 
 def _texts(spec: Field, values: Sequence[Value]) -> Column:
-    texts: list[str] = []
     column = Column(np.empty(0))
+    read: dict[Value, str] = {}
+    texts: list[str] = []
     for row, value in enumerate(values):
         if isinstance(value, Fault):
             column.problems.append(fault(row, value))
             texts.append("")
             continue
-        text = value.strip() if isinstance(value, str) else plain_text(value)
-        if text and spec.key != "notes" and is_placeholder(text):
-            column.placeholders += 1
-            text = ""
-        texts.append(" ".join(text.split()) if "\n" in text or "  " in text else text)
+        if value not in read:
+            text = plain_text(value)
+            read[value] = "" if spec.key != "notes" and is_placeholder(text) else text
+        column.placeholders += not read[value] and not is_blank(value)
+        texts.append(read[value])
     column.values = np.array(texts, dtype=np.str_)
     return column
 

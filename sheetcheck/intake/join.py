@@ -63,9 +63,14 @@ class Joined:
     problems: list[Problem] = field(default_factory=list)
 
 
+_BETWEEN_TAGS = re.compile(r"[()\[\]/]|\bor\b|\baka\b")
+
+
 def _aliases(tag: str) -> list[str]:
     """Keys of the tags in one cell: ``38-F (XX-CV-01)`` names one conveyor twice."""
-    pieces = re.split(r"[()\[\]/]|\bor\b|\baka\b", tag)
+    pieces = _BETWEEN_TAGS.split(tag)
+    if len(pieces) == 1:
+        return []
     keys = [same_tag_key(piece) for piece in pieces if re.search(r"\d", piece)]
     return keys if len(keys) > 1 else []
 

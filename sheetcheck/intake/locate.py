@@ -398,6 +398,9 @@ def _sort_lone(
     grid: Grid, block: _Block, table: Table, lone: list[int], kept: list[int], tag: int
 ) -> list[int]:
     """Tell rows of a single cell: a section heading, a note, or a conveyor with only a tag."""
+    if not lone:
+        table.sections = [("", "")] * len(kept)
+        return kept
     kinds = {_kind_of_tag(grid.rows[at][tag]) for at in kept}
     kinds.discard(None)
     rows = set(kept)
@@ -455,6 +458,9 @@ _DITTO = frozenset(
 
 def _carry(grid: Grid, block: _Block, kept: list[int], table: Table) -> None:
     """Fill cells from tall merged cells and ditto marks."""
+    dittos = not all(_DITTO.isdisjoint(grid.rows[at]) for at in kept)
+    if not grid.merged and not dittos:
+        return
     for index, (column, values) in enumerate(zip(block.columns, table.columns, strict=True)):
         tall = {
             row: area.top
@@ -462,7 +468,6 @@ def _carry(grid: Grid, block: _Block, kept: list[int], table: Table) -> None:
             if area.left == column and area.bottom > area.top
             for row in range(area.top + 1, area.bottom + 1)
         }
-        dittos = any(type(value) is str and value.strip() in _DITTO for value in values)
         if not tall and not dittos:
             continue
         for row, (at, value) in enumerate(zip(kept, values, strict=True)):

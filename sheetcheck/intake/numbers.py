@@ -172,8 +172,11 @@ def convert_numbers(
     values, unit, marks, tons
         As of `convert.convert`.
     """
-    raw = np.fromiter(
-        (value if type(value) is float else np.nan for value in values), np.float64, len(values)
+    whole = set(map(type, values)) == {float}
+    raw = (
+        np.array(values, np.float64)
+        if whole
+        else np.fromiter((v if type(v) is float else np.nan for v in values), float, len(values))
     )
     column = Column(np.full(len(values), np.nan))
     if spec.kind == "lift":
@@ -181,11 +184,11 @@ def convert_numbers(
     bare = np.flatnonzero(~np.isnan(raw))
     if len(bare):
         _store_plain(spec, column, raw, bare, unit, tons)
-    others = [
+    others = [] if whole else [
         (row, value)
         for row, value in enumerate(values)
         if type(value) is not float and not is_blank(value)
-    ]
+    ]  # fmt: skip
     if others:
         settled = _settled(raw[bare], others)
         for row, value in others:
@@ -196,12 +199,11 @@ def convert_numbers(
 
 def _settled(plain: Numbers, others: Sequence[tuple[int, Value]]) -> tuple[float, float] | None:
     """Least and largest of the column's numbers that can be read in one way only."""
-    numbers = list(np.abs(plain))
-    for _, value in others:
-        if isinstance(value, str) and len(read := parse_number(value.strip())) == 1:
-            numbers += read
-    numbers = [number for number in numbers if number > 0]
-    return (min(numbers), max(numbers)) if len(numbers) >= 2 else None
+    texts = {value.strip() for _, value in others if isinstance(value, str)}
+    read = [number for text in texts if len(number := parse_number(text)) == 1]
+    numbers = np.concatenate([np.abs(plain), np.array(read, np.float64).ravel()])
+    numbers = numbers[numbers > 0]
+    return (float(numbers.min()), float(numbers.max())) if len(numbers) >= 2 else None
 
 
 def _times(values: Any, ratio: float) -> Any:
@@ -344,7 +346,8 @@ def _store_other(
             Noted(row, text, f"{quantity} ({brief(spec)})", "Type one number with its unit.")
         )
         return
-    chosen = _settle(quantity, text, marks, settled)
+    alike = quantity.unit is None or quantity.unit == unit
+    chosen = _settle(quantity, text, marks, settled if alike else None)
     if chosen is None:
         column.problems.append(
             Noted(

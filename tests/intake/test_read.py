@@ -446,3 +446,8 @@ def test_rating_and_operating_tension_are_told_by_the_designation(build):
 def test_the_library_says_when_no_row_has_a_tag(build):
     with pytest.raises(UnusableInput, match="no row has a tag"):
         read_register(build([["Tag", "Belt width (mm)", "Lift (m)"], [None, 900, 3]]))
+
+
+def test_the_columns_size_does_not_settle_a_cell_in_another_unit(build):
+    register = one(build, "Skirt length (m)", 3, 4.5, "1,200 mm")
+    assert column(register, "skirt_length") == [3, 4.5, None]
