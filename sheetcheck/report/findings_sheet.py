@@ -11,7 +11,7 @@ from ..findings.plant import Notice
 from ..findings.results import BANDS, Findings, Verdict
 from ..register.fields import FIELDS
 from .display import Display, capital, listed, width_of
-from .model import Body, Cell, Column, Page, Row, SheetModel
+from .model import Body, Cell, Column, Page, Row, SheetModel, Value
 from .places import FINDINGS, RESULTS, cell_link, place
 
 __all__ = ["Listing", "findings_sheet"]
@@ -177,7 +177,7 @@ def findings_sheet(
 
 def _cells(
     findings: Findings, display: Display, verdict: Verdict, results_head: int, with_links: bool
-) -> list[Cell | str | float | None]:
+) -> list[Cell | Value]:
     register = findings.register
     check = findings.results[verdict.key].check
     unit = display.unit_of(check) if check.unit else ""
@@ -220,8 +220,8 @@ def _cells(
     ]
 
 
-def _notice(notice: Notice) -> list[Cell | str | None]:
-    cells: dict[str, Cell | str | None] = dict.fromkeys(name for name, _ in _HEADINGS)
+def _notice(notice: Notice) -> list[Cell | Value]:
+    cells: dict[str, Cell | Value] = dict.fromkeys(name for name, _ in _HEADINGS)
     cells |= {
         "Tag": Cell(notice.tag or "all", "tag"),
         "Verdict": Cell(notice.kind, "name"),
