@@ -131,13 +131,28 @@ class Cells:
 
     def address(self, row: int, name: str) -> str | None:
         """Give the reference, such as ``Conveyors!H7``, of one value; None if it has no cell."""
-        if (row, name) in self.exceptions:
-            return self.exceptions[row, name]
-        for table, number in self.parts[row]:
-            letter = self.tables[table].columns.get(name)
-            if letter is not None:
-                return cell_reference(self.tables[table].sheet, f"{letter}{number}")
-        return None
+        return self.addresses([row], name)[0]
+
+    def addresses(self, rows: Sequence[int], name: str) -> list[str | None]:
+        """Give the references of one field's values in some rows."""
+        columns = [
+            cell_reference(table.sheet, table.columns[name]) if name in table.columns else ""
+            for table in self.tables
+        ]
+        found: list[str | None] = []
+        for row in rows:
+            for table, number in self.parts[row]:
+                if columns[table]:
+                    found.append(f"{columns[table]}{number}")
+                    break
+            else:
+                found.append(None)
+        if self.exceptions:
+            found = [
+                self.exceptions.get((row, name), usual)
+                for row, usual in zip(rows, found, strict=True)
+            ]
+        return found
 
     def main(self, row: int) -> tuple[str, int]:
         """Sheet and row number of the main table's row."""
@@ -194,6 +209,16 @@ class Register:
         return np.fromiter(
             (first.setdefault(key, row) for row, key in enumerate(keys)), np.intp, len(self)
         )
+
+    @cached_property
+    def derived_fields(self) -> frozenset[str]:
+        """Fields of which any value was derived."""
+        return frozenset(name for _, name in self.derived)
+
+    @cached_property
+    def ranged_fields(self) -> frozenset[str]:
+        """Fields of which any value is a range."""
+        return frozenset(name for _, name in self.intervals)
 
     def has(self, name: str) -> bool:
         """Whether the source records `name` for any row (as a value, a word or an interval)."""

@@ -3,150 +3,55 @@
 from __future__ import annotations
 
 import csv
-import json
-import math
 from collections.abc import Callable, Iterable, Iterator
 from io import TextIOWrapper
 from pathlib import Path
 from typing import Any, TextIO
 
-from ..findings import Findings, Verdict
-from ..findings.plant import laxer_than_published
+import orjson
+
+from ..findings import Findings
+from ..findings.columns import Array
 from ..findings.summary import accepted_counts, band_counts
-from ..register.fields import FIELDS
+from ..findings.verdict_columns import VerdictColumns
+from .json_parts import DIGITS, columns_of, derived_of, dump, pieces, plant_of, run_of, values_of
 from .write import replacing
 
 __all__ = ["json_lines", "save", "write_csv", "write_json"]
 
-_FORMAT = 1
-_DIGITS = 12
+_NOT_WRITTEN = ("key", "row", "accepted")
 
 
-def _tidy(item: Any) -> Any:
-    """Numbers to 12 significant digits, tuples as lists, whole numbers of a count as they are."""
-    if isinstance(item, float):
-        return float(f"{item:.{_DIGITS}g}") if math.isfinite(item) else None
-    if isinstance(item, dict):
-        return {key: _tidy(value) for key, value in item.items()}
-    if isinstance(item, (list, tuple)):
-        return [_tidy(value) for value in item]
-    return item
-
-
-def _dump(item: Any) -> str:
-    return json.dumps(_tidy(item), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-
-
-def _verdict(verdict: Verdict) -> dict[str, Any]:
-    found: dict[str, Any] = {
-        "band": verdict.band,
-        "why": verdict.why,
-        "found": verdict.found,
-        "required": verdict.required,
-        "unit": verdict.unit,
-        "margin": verdict.margin,
-        "relative_margin": verdict.relative_margin,
-        "cells": dict(verdict.cells),
-        "assumptions": list(verdict.assumptions),
-        "if_known": {name: dict(known) for name, known in verdict.if_known.items()},
-        "flips_at": dict(verdict.flips_at),
-        "numbers": dict(verdict.numbers),
-        "source": verdict.source,
-        "grade": verdict.grade,
-        "remedy": verdict.remedy,
-    }
-    if verdict.accepted:
-        found["accepted"] = verdict.accepted
-    return found
-
-
-def _values(findings: Findings, row: int) -> dict[str, Any]:
+def _rows(
+    findings: Findings, rows: Array, derived: dict[int, list[str]]
+) -> Iterator[dict[str, Any]]:
     register = findings.register
-    found = {}
-    for name in FIELDS:
-        if name == "tag" or not register.has(name):
-            continue
-        value = register.value(row, name)
-        if value is None:
-            continue
-        whole = FIELDS[name].kind == "count" and isinstance(value, float) and value.is_integer()
-        found[name] = int(value) if whole and isinstance(value, float) else value
-    return found
-
-
-def _row(findings: Findings, row: int, derived: list[str]) -> dict[str, Any]:
-    register = findings.register
-    sheet, number = register.cells.main(row)
-    return {
-        "tag": str(register.values["tag"][row]),
-        "load_point": register.value(row, "load_point"),
-        "sheet": sheet,
-        "row": number,
-        "rank": int(findings.rank[row]),
-        "values": _values(findings, row),
-        "derived": derived,
-        "checks": {verdict.key: _verdict(verdict) for verdict in findings.verdicts(row)},
-    }
-
-
-def _plant(findings: Findings) -> dict[str, Any]:
-    """The plant's own decisions; empty where there are none, so that no key is written."""
-    plant, ruling = findings.ruling.plant, findings.ruling
-    limits = []
-    for key, names in findings.limits.items():
-        for name, value in names.items():
-            limit = findings.results[key].check.limits[name]
-            own = plant.limit(key, name) if plant else None
-            limits.append(
-                {
-                    "check": key,
-                    "name": name,
-                    "value": value,
-                    "default": limit.value,
-                    "unit": limit.unit,
-                    "laxer_than_published": laxer_than_published(limit, value),
-                    "set_by": own.set_by if own else None,
-                    "why": own.why if own else None,
-                    "date": own.date.isoformat() if own else None,
-                }
-            )
-    found: dict[str, Any] = {"limits": limits} if limits else {}
-    if plant is not None:
-        found = {
-            "file": plant.file,
-            "jurisdiction": plant.jurisdiction,
-            "currency": plant.currency,
-            "labour_rate": plant.labour_rate,
-            "operating_hours": plant.operating_hours,
-            "limits": limits,
-            "tolerances": {
-                name: {"absolute": item.absolute, "relative": item.relative}
-                for name, item in plant.tolerances.items()
-            },
-            "accepted": [
-                {
-                    "tag": entry.tag,
-                    "load_point": entry.load_point or None,
-                    "check": entry.check,
-                    "reason": entry.reason,
-                    "by": entry.by,
-                    "until": entry.until.isoformat(),
-                    "state": state,
-                }
-                for entry, state in zip(plant.accepted, ruling.states, strict=True)
-            ],
+    verdicts = VerdictColumns(findings, rows, DIGITS)
+    checks = [_verdicts(verdicts.of(key)) for key in findings.results]
+    values = values_of(register, rows)
+    for row, recorded, *each in zip(rows.tolist(), values, *checks, strict=True):
+        sheet, number = register.cells.main(row)
+        yield {
+            "tag": str(register.values["tag"][row]),
+            "load_point": register.value(row, "load_point"),
+            "sheet": sheet,
+            "row": number,
+            "rank": int(findings.rank[row]),
+            "values": recorded,
+            "derived": derived.get(row, ()),
+            "checks": dict(zip(findings.results, each, strict=True)),
         }
-    if ruling.notices:
-        found["notices"] = [
-            {
-                "kind": notice.kind,
-                "tag": notice.tag or None,
-                "check": notice.check,
-                "text": notice.text,
-                "what_to_do": notice.what_to_do,
-            }
-            for notice in ruling.notices
-        ]
+
+
+def _verdicts(columns: dict[str, list[Any]]) -> list[dict[str, Any]]:
+    names = [name for name in columns if name not in _NOT_WRITTEN]
+    found = [
+        dict(zip(names, items, strict=True))
+        for items in zip(*(columns[name] for name in names), strict=True)
+    ]
+    for verdict, accepted in zip(found, columns["accepted"], strict=True):
+        if accepted:
+            verdict["accepted"] = accepted
     return found
 
 
@@ -160,28 +65,8 @@ def json_lines(findings: Findings, version: str) -> Iterator[str]:
     version
         Version of this package, for ``tool``.
     """
-    register = findings.register
-    head = {
-        "format": _FORMAT,
-        "tool": {"name": "sheetcheck", "version": version},
-        "source": {
-            "file": register.source.file,
-            "sha256": register.source.sha256,
-            "sheets_read": list(register.source.sheets_read),
-        },
-        "columns": [
-            {
-                "field": column.field,
-                "sheet": column.sheet,
-                "header": column.header,
-                "column": column.column,
-                "unit": column.unit,
-                "confidence": column.confidence,
-                "why": column.why,
-            }
-            for column in register.columns
-            if column.field
-        ],
+    head = run_of(findings, version) | {
+        "columns": columns_of(findings),
         "problems": [
             {
                 "sheet": problem.sheet,
@@ -192,23 +77,24 @@ def json_lines(findings: Findings, version: str) -> Iterator[str]:
                 "what_to_do": problem.what_to_do,
                 "used": problem.used,
             }
-            for problem in register.problems
+            for problem in findings.register.problems
         ],
     }
-    plant = _plant(findings)
+    plant = plant_of(findings)
     if plant:
         head["plant"] = plant
-    yield _dump(head)[:-1] + ',"rows":['
-    derived: dict[int, list[str]] = {}
-    for row, name in register.derived:
-        derived.setdefault(row, []).append(name)
-    for row in range(len(findings)):
-        comma = ",\n" if row else "\n"
-        yield comma + _dump(_row(findings, row, sorted(derived.get(row, ()))))
+    yield dump(head)[:-1] + ',"rows":['
+    derived = derived_of(findings)
+    comma = "\n"
+    for rows in pieces(0, len(findings)):
+        for row in _rows(findings, rows, derived):
+            # Its numbers have their digits already.
+            yield comma + orjson.dumps(row).decode()
+            comma = ",\n"
     summary: dict[str, Any] = {"rows": len(findings), "bands": band_counts(findings)}
     if findings.ruling.plant is not None:
         summary["accepted"] = accepted_counts(findings)
-    yield "\n]," + _dump({"summary": summary})[1:]
+    yield "\n]," + dump({"summary": summary})[1:]
 
 
 def save(path: Path, write: Callable[[TextIO], None], *, overwrite: bool) -> None:
@@ -253,9 +139,7 @@ def _safe(text: str) -> str:
 
 
 def _two(number: Any) -> tuple[Any, Any]:
-    if isinstance(number, tuple):
-        return _tidy(number[0]), _tidy(number[1])
-    return _tidy(number), _tidy(number)
+    return number if isinstance(number, tuple) else (number, number)
 
 
 def write_csv(every: Iterable[Findings], handle: TextIO) -> None:
@@ -263,32 +147,38 @@ def write_csv(every: Iterable[Findings], handle: TextIO) -> None:
     writer = csv.writer(handle, lineterminator="\n")
     writer.writerow(_CSV_COLUMNS)
     for findings in every:
-        register = findings.register
-        for row in range(len(findings)):
-            sheet, number = register.cells.main(row)
-            for verdict in findings.verdicts(row):
-                relative = verdict.relative_margin
-                worst = relative[0] if isinstance(relative, tuple) else relative
-                line = [
-                    register.source.file,
-                    str(register.values["tag"][row]),
-                    register.value(row, "load_point") or "",
-                    sheet,
-                    number,
-                    int(findings.rank[row]),
-                    verdict.key,
-                    verdict.band,
-                    verdict.why,
-                    *_two(verdict.found),
-                    *_two(verdict.required),
-                    verdict.unit,
-                    *_two(verdict.margin),
-                    _tidy(worst),
-                    "; ".join(verdict.assumptions),
-                    "; ".join(verdict.cells.values()),
-                    verdict.source,
-                    verdict.grade,
-                    verdict.remedy,
-                    verdict.accepted,
-                ]
-                writer.writerow([_safe(x) if isinstance(x, str) else x for x in line])
+        for rows in pieces(0, len(findings)):
+            writer.writerows(_csv_lines(findings, rows))
+
+
+def _csv_lines(findings: Findings, rows: Array) -> Iterator[list[Any]]:
+    register = findings.register
+    verdicts = VerdictColumns(findings, rows, DIGITS)
+    checks = [verdicts.verdicts(key) for key in findings.results]
+    for row, *each in zip(rows.tolist(), *checks, strict=True):
+        start = [
+            register.source.file,
+            str(register.values["tag"][row]),
+            register.value(row, "load_point") or "",
+            *register.cells.main(row),
+            int(findings.rank[row]),
+        ]
+        for verdict in each:
+            line = [
+                *start,
+                verdict.key,
+                verdict.band,
+                verdict.why,
+                *_two(verdict.found),
+                *_two(verdict.required),
+                verdict.unit,
+                *_two(verdict.margin),
+                _two(verdict.relative_margin)[0],
+                "; ".join(verdict.assumptions),
+                "; ".join(verdict.cells.values()),
+                verdict.source,
+                verdict.grade,
+                verdict.remedy,
+                verdict.accepted,
+            ]
+            yield [_safe(x) if isinstance(x, str) else x for x in line]

@@ -2,23 +2,40 @@
 
 from __future__ import annotations
 
-import json
 import math
+from collections.abc import Iterator
 from typing import Any
 
-from ..findings import Findings
-from ..findings.plant import laxer_than_published
-from ..register.fields import FIELDS
+import numpy as np
+import orjson
 
-__all__ = ["columns_of", "derived_of", "dump", "plant_of", "run_of", "values_of"]
+from ..findings import Findings
+from ..findings.columns import Array
+from ..findings.plant import laxer_than_published
+from ..findings.verdict_columns import ABSENT, dicts, significant
+from ..register.fields import FIELDS
+from ..register.register import Register
+
+__all__ = [
+    "DIGITS",
+    "columns_of",
+    "derived_of",
+    "dump",
+    "pieces",
+    "plant_of",
+    "run_of",
+    "values_of",
+]
 
 _FORMAT = 1
-_DIGITS = 12
+DIGITS = 12
+"""Significant digits of every number."""
+_PIECE = 500
 
 
 def _tidy(item: Any) -> Any:
     if isinstance(item, float):
-        return float(f"{item:.{_DIGITS}g}") if math.isfinite(item) else None
+        return float(f"{item:.{DIGITS}g}") if math.isfinite(item) else None
     if isinstance(item, dict):
         return {key: _tidy(value) for key, value in item.items()}
     if isinstance(item, (list, tuple)):
@@ -28,20 +45,43 @@ def _tidy(item: Any) -> Any:
 
 def dump(item: Any) -> str:
     """JSON on one line, numbers to 12 significant digits, unknown ones as null."""
-    return json.dumps(_tidy(item), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return orjson.dumps(_tidy(item)).decode()
 
 
-def values_of(findings: Findings, row: int) -> dict[str, Any]:
-    """Every field of one row that was read or derived, in SI; the tag left out."""
-    register = findings.register
-    found = {}
+def pieces(start: int, stop: int) -> Iterator[Array]:
+    """Register rows from `start` to `stop` in runs that are held in memory together."""
+    for first in range(start, stop, _PIECE):
+        yield np.arange(first, min(first + _PIECE, stop))
+
+
+def values_of(register: Register, rows: Array) -> list[dict[str, Any]]:
+    """Every field that was read or derived, row by row, in SI; the tag left out."""
+    columns: list[tuple[str, list[Any]]] = []
     for name in FIELDS:
-        value = None if name == "tag" else register.value(row, name)
-        if value is None:
-            continue
-        whole = FIELDS[name].kind == "count" and isinstance(value, float) and value.is_integer()
-        found[name] = int(value) if whole and isinstance(value, float) else value
-    return found
+        if name != "tag" and register.has(name):
+            columns.append((name, _values(register, name, rows)))
+    return dicts(columns, len(rows))
+
+
+def _values(register: Register, name: str, rows: Array) -> list[Any]:
+    kind, column = FIELDS[name].kind, register.values[name][rows]
+    if kind in ("text", "choice"):
+        return [item or ABSENT for item in column.tolist()]
+    shown = significant(column, DIGITS).astype(object)
+    if kind == "yes/no":
+        shown = (column != 0).astype(object)
+    elif kind == "count":
+        whole = column == np.rint(column)
+        shown[whole] = column[whole].astype(int)
+    shown[~np.isfinite(column)] = ABSENT
+    if name in register.positions:
+        words = register.positions[name][rows]
+        shown = np.where(words != "", words, shown)
+    if name in register.ranged_fields:
+        for at, row in enumerate(rows.tolist()):
+            if (row, name) in register.intervals:
+                shown[at] = _tidy(register.intervals[row, name])
+    return list(shown)
 
 
 def run_of(findings: Findings, version: str) -> dict[str, Any]:
@@ -51,7 +91,8 @@ def run_of(findings: Findings, version: str) -> dict[str, Any]:
         "format": _FORMAT,
         "tool": {"name": "sheetcheck", "version": version},
         "source": {
-            "file": source.file,
+            # A name that is no text on this system has signs that no encoding holds.
+            "file": source.file.encode(errors="replace").decode(),
             "sha256": source.sha256,
             "sheets_read": list(source.sheets_read),
         },

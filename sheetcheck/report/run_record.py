@@ -13,7 +13,7 @@ from typing import Any
 
 from ..errors import UnusableInput
 from ..findings.results import BANDS, Findings
-from .json_parts import columns_of, derived_of, dump, plant_of, run_of, values_of
+from .json_parts import columns_of, derived_of, dump, pieces, plant_of, run_of, values_of
 from .model import Body, Cell, Row
 
 __all__ = ["NOTE", "TITLE", "read_record", "record_body"]
@@ -38,8 +38,11 @@ def record_body(findings: Findings, version: str, before: Sequence[Row]) -> Body
 
     def rows(start: int, stop: int) -> Iterator[Row]:
         yield from head[start:stop]
-        for row in range(max(start - len(head), 0), max(stop - len(head), 0)):
-            yield _line(_ROW, dump(_row(findings, row, derived.get(row, []))))
+        for part in pieces(max(start - len(head), 0), max(stop - len(head), 0)):
+            values = values_of(findings.register, part)
+            for row, recorded in zip(part.tolist(), values, strict=True):
+                line = _row(findings, row, recorded, derived.get(row, []))
+                yield _line(_ROW, dump(line))
 
     return Body(count, rows)
 
@@ -69,7 +72,9 @@ def _head(findings: Findings, version: str) -> Iterator[Row]:
         yield _line(_COLUMN, dump(column))
 
 
-def _row(findings: Findings, row: int, derived: list[str]) -> dict[str, Any]:
+def _row(
+    findings: Findings, row: int, values: dict[str, Any], derived: list[str]
+) -> dict[str, Any]:
     register = findings.register
     sheet, number = register.cells.main(row)
     checks = {}
@@ -90,7 +95,7 @@ def _row(findings: Findings, row: int, derived: list[str]) -> dict[str, Any]:
         "row": number,
         "values": {
             name: item[:_LONGEST_TEXT] if isinstance(item, str) else item
-            for name, item in values_of(findings, row).items()
+            for name, item in values.items()
         },
         "derived": derived,
         "checks": checks,

@@ -1,0 +1,265 @@
+"""Verdicts of many rows at once, attribute by attribute; a single verdict is a run of one row."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..register.fields import FIELDS
+from ..tables import source_line
+from .columns import Array
+from .flips import AT_A_STEP
+from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
+
+if TYPE_CHECKING:
+    from .results import CheckResult, Findings, Verdict
+
+__all__ = ["ABSENT", "VerdictColumns", "dicts", "numbers_of", "significant"]
+
+ABSENT: Any = object()
+"""Stands in a column where a row's mapping has no such entry."""
+
+_NO_NUMBERS: Mapping[str, Any] = {}
+
+
+def significant(values: Array, digits: int | None) -> Array:
+    """Numbers to so many significant digits; as they are where `digits` is None.
+
+    A power of ten up to 22 and a whole number below 2⁵³ are exact, so their quotient or product
+    is the number nearest to the decimal one.
+    """
+    if digits is None:
+        return values
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        places = digits - 1 - np.floor(np.log10(np.abs(values)))
+        places = np.where(np.isfinite(places), places, 0.0)
+        up, down = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)
+        tidy = np.rint(values * up / down) / up * down
+    return np.where(np.isfinite(tidy), tidy, values)
+
+
+def numbers_of(low: Array, high: Array, digits: int | None = None) -> list[Any]:
+    """Numbers as Python has them: None where not finite, a pair (low, high) where they differ."""
+    low, high = significant(low, digits), significant(high, digits)
+    known = np.isfinite(low) & np.isfinite(high)
+    found = low.astype(object)
+    found[~known] = None
+    for at in np.flatnonzero(known & (low != high)).tolist():
+        found[at] = (float(low[at]), float(high[at]))
+    return list(found)
+
+
+def dicts(columns: Sequence[tuple[str, Sequence[Any]]], size: int) -> list[dict[str, Any]]:
+    """Make a mapping of each row, without what is `ABSENT`."""
+    if not columns:
+        return [{} for _ in range(size)]
+    names = [name for name, _ in columns]
+    rows = zip(*(column for _, column in columns), strict=True)
+    if not any(ABSENT in column for _, column in columns):
+        return [dict(zip(names, row, strict=True)) for row in rows]
+    return [
+        {name: item for name, item in zip(names, row, strict=True) if item is not ABSENT}
+        for row in rows
+    ]
+
+
+class VerdictColumns:
+    """Verdicts on some rows of a register.
+
+    Parameters
+    ----------
+    findings
+        What was judged.
+    rows
+        Register rows, any number in any order.
+    digits
+        Significant digits that numbers carry; as computed where not given.
+    """
+
+    def __init__(self, findings: Findings, rows: Array, digits: int | None = None) -> None:
+        self._findings = findings
+        self._every = np.asarray(rows, np.intp)
+        self._digits = digits
+        self._addresses: dict[str, Array] = {}
+
+    def verdicts(self, key: str, at: Array | None = None) -> list[Verdict]:
+        """Verdicts of one check, on all rows or on those at the positions `at`."""
+        from .results import Verdict
+
+        return [Verdict(*items) for items in zip(*self.of(key, at).values(), strict=True)]
+
+    def of(self, key: str, at: Array | None = None) -> dict[str, list[Any]]:
+        """Attributes of `Verdict`, in its order, each as one list over the rows."""
+        from .results import BANDS
+
+        findings, result = self._findings, self._findings.results[key]
+        at = np.arange(len(self._every)) if at is None else at
+        rows = self._every[at]
+        size = len(rows)
+        band = result.band[rows]
+        ends = {
+            name: numbers_of(low[rows], high[rows], self._digits)
+            for name, (low, high) in result.ends.items()
+        }
+        numbers = self.numbers(key, at)
+        cites = [result.cite(row) for row in rows.tolist()] if result.cites else None
+        cite = result.check.cite
+        accepted = findings.ruling.accepted
+        return {
+            "key": [key] * size,
+            "row": rows.tolist(),
+            "band": [BANDS[code] for code in band.tolist()],
+            "why": result.why[rows].tolist(),
+            "found": ends["found"],
+            "required": ends["required"],
+            "unit": [result.check.unit] * size,
+            "margin": ends["margin"],
+            "relative_margin": self._relative(result, rows, ends),
+            "cells": dicts(list(self._cells(result, at)), size),
+            "assumptions": self._assumptions(result, rows, np.isin(band, _JUDGED)),
+            "if_known": [result.if_known.get(row, {}) for row in rows.tolist()],
+            "flips_at": dicts(list(self._flips(result, rows)), size),
+            "numbers": numbers,
+            "source": [source_line(c.key, c.locator) for c in cites]
+            if cites
+            else [source_line(cite.key, cite.locator)] * size,
+            "grade": [c.grade for c in cites] if cites else [cite.grade] * size,
+            "remedy": self._remedies(result, rows, band, numbers),
+            "accepted": [accepted.get((key, row), "") for row in rows.tolist()]
+            if accepted
+            else [""] * size,
+        }
+
+    def numbers(self, key: str, at: Array | None = None) -> list[dict[str, Any]]:
+        """Named extra results: a number, a (low, high) pair, words, or a list."""
+        result = self._findings.results[key]
+        rows = self._every if at is None else self._every[at]
+        columns: list[tuple[str, list[Any]]] = []
+        for name, (low, high) in result.numbers.items():
+            columns.append((name, self._pairs(low[rows], high[rows])))
+        for name, column in result.more.items():
+            columns.append((name, self._known(column[rows])))
+        uncertain = ~np.isnan(result.uncertainty[rows])
+        if uncertain.any():
+            column = significant(result.uncertainty[rows], self._digits).astype(object)
+            column[~uncertain] = ABSENT
+            columns.append(("measuring_uncertainty", column.tolist()))
+        return dicts(columns, len(rows))
+
+    def _pairs(self, low: Array, high: Array) -> list[Any]:
+        if low.dtype.kind in "fiu":
+            found = numbers_of(low.astype(float), high.astype(float), self._digits)
+            return [list(item) if type(item) is tuple else item for item in found]
+        return [a if a == b else None for a, b in zip(low.tolist(), high.tolist(), strict=True)]
+
+    def _known(self, column: Array) -> list[Any]:
+        """Items that are known, single or a list each."""
+        if column.dtype.kind != "f":
+            return [ABSENT if item is None else item for item in column.tolist()]
+        known = np.isfinite(column).reshape(len(column), -1).min(axis=1)
+        items = significant(column, self._digits).tolist()
+        return [item if good else ABSENT for item, good in zip(items, known.tolist(), strict=True)]
+
+    def _relative(
+        self, result: CheckResult, rows: Array, ends: Mapping[str, list[Any]]
+    ) -> list[Any]:
+        found = numbers_of(*(result.relative_margin[rows],) * 2, self._digits)
+        ranged = np.zeros(len(rows), bool)
+        for name in ("margin", "required"):
+            low, high = result.ends[name]
+            ranged |= np.not_equal(low[rows], high[rows])
+        for at in np.flatnonzero(ranged).tolist():
+            margin, required = ends["margin"][at], ends["required"][at]
+            found[at] = None
+            if margin is not None and required is not None:
+                found[at] = _relative_range(margin, required, self._digits)
+        return found
+
+    def _sources(self, name: str, rows: Array) -> Iterator[tuple[str, Array]]:
+        """Give the fields whose cells a check's input is read from, each with its rows."""
+        columns = self._findings.columns
+        there, stood = ~columns.missing(name)[rows], columns.stood_in(name)[rows]
+        if not stood.all():
+            yield name, there & ~stood
+        if stood.any():
+            yield FIELDS[name].stand_in, there & stood
+
+    def _cells(self, result: CheckResult, at: Array) -> Iterator[tuple[str, list[Any]]]:
+        for name in result.check.fields:
+            for source, there in self._sources(name, self._every[at]):
+                if there.any():
+                    yield source, np.where(there, self._address(source)[at], ABSENT).tolist()
+
+    def _address(self, name: str) -> Array:
+        if name not in self._addresses:
+            cells = self._findings.register.cells.addresses(self._every.tolist(), name)
+            column = np.array([ABSENT if cell is None else cell for cell in cells], object)
+            self._addresses[name] = column
+        return self._addresses[name]
+
+    def _assumptions(
+        self, result: CheckResult, rows: Array, judged: Array
+    ) -> list[tuple[str, ...]]:
+        """Everything that was assumed, bounded or not compared."""
+        said: list[tuple[str, ...]] = [()] * len(rows)
+        for mask, text in (*result.assumed, *result.notes):
+            for at in np.flatnonzero(mask[rows] & judged).tolist():
+                said[at] += (text,)
+        if result.assumptions:
+            for at in np.flatnonzero(judged).tolist():
+                said[at] += tuple(result.assumptions.get(int(rows[at]), ()))
+        register = self._findings.register
+        for name in result.check.fields:
+            for source, there in self._sources(name, rows):
+                if source in register.derived_fields:
+                    for at in np.flatnonzero(there & judged).tolist():
+                        how = register.derived.get((int(rows[at]), source))
+                        said[at] += (how,) if how else ()
+        return [tuple(dict.fromkeys(texts)) if len(texts) > 1 else texts for texts in said]
+
+    def _flips(self, result: CheckResult, rows: Array) -> Iterator[tuple[str, list[Any]]]:
+        for name, column in result.flips.items():
+            values = significant(column[rows], self._digits)
+            shown = values.astype(object)
+            shown[np.isnan(values)] = None
+            shown[values == AT_A_STEP] = "at a table step"
+            for source, there in self._sources(name, rows):
+                if there.any():
+                    yield source, np.where(there, shown, ABSENT).tolist()
+
+    def _remedies(
+        self, result: CheckResult, rows: Array, band: Array, numbers: Sequence[Mapping[str, Any]]
+    ) -> list[str]:
+        said = [""] * len(rows)
+        for at in np.flatnonzero(np.isin(band, (MARGINAL, SHORT))).tolist():
+            said[at] = self._findings._remedy(result, int(rows[at]), numbers[at])
+        # What to record depends on nothing but which inputs are missing.
+        open_at = np.flatnonzero(band == NOT_JUDGED)
+        if len(open_at):
+            open_rows = rows[open_at]
+            lacking = [self._findings.columns.missing(n)[open_rows] for n in result.check.inputs]
+            lacking += [mask[open_rows] for mask, _ in result.none_of]
+            _, first, which = np.unique(
+                np.array(lacking), axis=1, return_index=True, return_inverse=True
+            )
+            texts = [
+                self._findings._remedy(result, int(open_rows[one]), _NO_NUMBERS) for one in first
+            ]
+            for at, number in zip(open_at.tolist(), np.ravel(which).tolist(), strict=True):
+                said[at] = texts[number]
+        return said
+
+
+_JUDGED = (MEETS, MARGINAL, SHORT)
+
+
+def _relative_range(margin: Any, required: Any, digits: int | None) -> tuple[float, float] | None:
+    low_margin, high_margin = margin if isinstance(margin, tuple) else (margin, margin)
+    low, high = required if isinstance(required, tuple) else (required, required)
+    if low <= 0:
+        return None
+    shares = [m / r for m in (low_margin, high_margin) for r in (low, high)]
+    least, most = significant(np.array([min(shares), max(shares)]), digits).tolist()
+    return least, most
