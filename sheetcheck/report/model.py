@@ -171,6 +171,8 @@ class SheetModel:
         How many rows at the end of the head, and columns at the left, every printed page repeats.
     body
         Rows under the head.
+    printed
+        How many rows from the top are printed; 0 for all.
     freeze
         Rows and columns that stay in view.
     filtered
@@ -191,6 +193,7 @@ class SheetModel:
     freeze: tuple[int, int] = (0, 0)
     filtered: bool = False
     repeat_columns: int = 0
+    printed: int = 0
     heights: Mapping[int, float] = field(default_factory=dict)
     merges: tuple[Area, ...] = ()
     charts: tuple[Chart, ...] = ()

@@ -54,6 +54,8 @@ def record_sheet(
         ((Cell("Record", "title"),),),
         record_body(findings, tool, rows),
         repeat=1,
+        # The lines for the program are no reading matter.
+        printed=1 + len(rows),
         freeze=(1, 1),
         heights={0: 24},
         page=page,

@@ -51,7 +51,7 @@ def _line(kind: str, text: str) -> Row:
     # A text that looks like the file format's own escape (_x0041_) would not survive every reader.
     text = text.replace("_x", "\\u005fx") if kind in (_RUN, _COLUMN, _ROW) else text
     pieces = [text[at : at + _PIECE] for at in range(0, len(text), _PIECE)] or [""]
-    return (Cell(kind, "plain"), *(Cell(piece, "plain") for piece in pieces[:_PIECES]))
+    return (Cell(kind, "plain"), *(Cell(piece, "clipped") for piece in pieces[:_PIECES]))
 
 
 def _head(findings: Findings, version: str) -> Iterator[Row]:

@@ -155,6 +155,8 @@ def _lay_out_sheet(book: Any, page: Any, sheet: SheetModel, width_scale: float) 
         page.freeze_panes(*sheet.freeze)
     if sheet.repeat:
         page.repeat_rows(len(sheet.head) - sheet.repeat, len(sheet.head) - 1)
+    if sheet.printed:
+        page.print_area(0, 0, sheet.printed - 1, last_column)
     if sheet.repeat_columns:
         page.repeat_columns(0, sheet.repeat_columns - 1)
     for area in sheet.merges:

@@ -47,6 +47,8 @@ def _build(colours: Mapping[str, tuple[str, str]]) -> dict[str, dict[str, Any]]:
         "title": {"bold": True, "font_size": 14, "font_color": _DARK} | _MIDDLE,
         "subtitle": {"font_color": _QUIET} | _MIDDLE,
         "plain": dict(_TOP),
+        # Filled alignment keeps a long text inside its cell.
+        "clipped": {"font_color": _QUIET, "align": "fill"} | _TOP,
         "paragraph": _TOP | _WRAPPED,
         "strong": _TOP | _WRAPPED | {"bold": True},
         "section": {"bold": True, "font_size": 11, "font_color": _DARK, "bottom": 2} | _MIDDLE,

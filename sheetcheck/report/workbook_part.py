@@ -19,8 +19,7 @@ MARK = "sheetcheck_sheet"
 
 _STRICT = "http://purl.oclc.org/ooxml/spreadsheetml/main"
 _MAX_NAME = 31
-_PRINT_TITLES = "_xlnm.Print_Titles"
-_FILTER = "_xlnm._FilterDatabase"
+_CARRIED_NAMES = ("_xlnm.Print_Titles", "_xlnm.Print_Area", "_xlnm._FilterDatabase")
 
 
 def _tag(name: str) -> str:
@@ -200,10 +199,9 @@ class WorkbookPart:
         return names
 
     def scoped_names(self, index: int) -> dict[str, tuple[str, bool]]:
-        """Give print titles and filter range of one sheet, as `Added` takes them."""
+        """Give print titles, print area and filter range of one sheet, as `Added` takes them."""
         return {
             name.get("name", ""): (name.text or "", name.get("hidden") == "1")
             for name in self._names()
-            if name.get("localSheetId") == str(index)
-            and name.get("name") in (_PRINT_TITLES, _FILTER)
+            if name.get("localSheetId") == str(index) and name.get("name") in _CARRIED_NAMES
         }

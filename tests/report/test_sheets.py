@@ -416,3 +416,15 @@ def test_text_from_the_source_that_looks_like_a_formula_stays_text(tmp_path: Pat
     for sheet in book:
         assert not [c for row in sheet.iter_rows() for c in row if c.data_type == "f"]
     assert book["Check results"]["A5"].value == "=1+1"
+
+
+def test_lines_for_the_program_are_neither_printed_nor_spread_over_the_sheet(
+    sheets: dict[str, SheetModel],
+) -> None:
+    record = sheets["Check record"]
+    rows = list(record)
+    assert 0 < record.printed < len(rows)
+    for row in rows[: record.printed]:
+        assert all(len(str(text(cell))) < 1_000 for cell in row)
+    for row in rows[record.printed :]:
+        assert {cell.style for cell in row[1:] if isinstance(cell, Cell)} == {"clipped"}
