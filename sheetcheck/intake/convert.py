@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -40,127 +41,102 @@ def convert(
     """
     spec = FIELDS[name]
     if spec.kind == "text":
-        return _texts(spec, values)
-    if spec.kind == "choice":
-        return _choices(spec, values)
-    if spec.kind == "yes/no":
-        return _yes_no(spec, values)
-    return convert_numbers(spec, values, unit, marks, tons)
-
-
-def _texts(spec: Field, values: Sequence[Value]) -> Column:
-    column = Column(np.empty(0))
-    read: dict[Value, str] = {}
-    texts: list[str] = []
-    for row, value in enumerate(values):
-        if isinstance(value, Fault):
-            column.problems.append(fault(row, value))
-            texts.append("")
-            continue
-        if value not in read:
-            text = plain_text(value)
-            read[value] = "" if spec.key != "notes" and is_placeholder(text) else text
-        column.placeholders += not read[value] and not is_blank(value)
-        texts.append(read[value])
-    column.values = np.array(texts, dtype=np.str_)
+        words, column = _by_value(values, lambda value: _text(spec, value))
+        column.values = np.array(words, dtype=np.str_)
+    elif spec.kind == "choice":
+        words, column = _by_value(values, lambda value: _choice(spec, value))
+        column.values = np.array(words, dtype=np.str_)
+    elif spec.kind == "yes/no":
+        ticks = not _TICKS.isdisjoint(values)
+        words, column = _by_value(values, lambda value: _yes_no(spec, value, ticks))
+        column.values = np.array([_TRUTH[word] for word in words], np.float64)
+    else:
+        column = convert_numbers(spec, values, unit, marks, tons)
     return column
 
 
-def _choices(spec: Field, values: Sequence[Value]) -> Column:
-    texts: list[str] = []
+_TRUTH = {"yes": 1.0, "no": 0.0, "": np.nan}
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """What one cell says: a word of the register, and what there is to report of it."""
+
+    word: str
+    problem: str = ""
+    what_to_do: str = ""
+    used: bool = False
+    placeholder: bool = False
+
+
+def _by_value(
+    values: Sequence[Value], read: Callable[[Value], _Answer]
+) -> tuple[list[str], Column]:
+    """Read each different cell once; give the words of all rows, and what to report."""
     column = Column(np.empty(0))
-    for row, value in enumerate(values):
-        if is_blank(value):
-            texts.append("")
+    answers = {
+        value: _Answer("") if is_blank(value) or isinstance(value, Fault) else read(value)
+        for value in set(values)
+    }
+    telling = {
+        value
+        for value, answer in answers.items()
+        if answer.problem or answer.placeholder or isinstance(value, Fault)
+    }
+    for row, value in enumerate(values) if telling else ():
+        if value not in telling:
             continue
+        answer = answers[value]
         if isinstance(value, Fault):
             column.problems.append(fault(row, value))
-            texts.append("")
-            continue
-        text = plain_text(value)
-        word = read_choice(spec.key, text)
-        if word is None:
-            words = ", ".join(spec.choices)
-            column.problems.append(
-                Noted(
-                    row,
-                    text,
-                    f"is none of the words for {brief(spec)}",
-                    f"Use one of: {words}.",
-                )
-            )
-            texts.append("")
-            continue
-        if not word.value:
+        elif answer.placeholder:
             column.placeholders += 1
-        elif word.note:
-            column.problems.append(
-                Noted(row, text, f"was read as {word.value!r}: {word.note}", _CONFIRM, used=True)
-            )
-        texts.append(word.value)
-    column.values = np.array(texts, dtype=np.str_)
-    return column
+        else:
+            text, used = plain_text(value), answer.used
+            column.problems.append(Noted(row, text, answer.problem, answer.what_to_do, used))
+    return [answers[value].word for value in values], column
+
+
+def _text(spec: Field, value: Value) -> _Answer:
+    text = plain_text(value)
+    if spec.key != "notes" and is_placeholder(text):
+        return _Answer("", placeholder=True)
+    return _Answer(text)
 
 
 _CONFIRM = "Confirm it, or write the plain word."
+
+
+def _choice(spec: Field, value: Value) -> _Answer:
+    word = read_choice(spec.key, plain_text(value))
+    if word is None:
+        words = ", ".join(spec.choices)
+        return _Answer("", f"is none of the words for {brief(spec)}", f"Use one of: {words}.")
+    if not word.value:
+        return _Answer("", placeholder=True)
+    if word.note:
+        return _Answer(word.value, f"was read as {word.value!r}: {word.note}", _CONFIRM, used=True)
+    return _Answer(word.value)
+
+
 _CROSS = frozenset({"x", "X"})
 _TICKS = frozenset("✓✔☑√") | {
-    "Y",
-    "y",
-    "yes",
-    "Yes",
-    "YES",
-    "ja",
-    "Ja",
-    "si",
-    "sí",
-    "Sí",
-    "sim",
-    "oui",
+    *("Y", "y", "Yes", "yes", "YES", "Ja", "ja", "Si", "si", "Sí", "sí", "Sim", "sim"),
+    *("Oui", "oui"),
 }
 
 
-def _yes_no(spec: Field, values: Sequence[Value]) -> Column:
-    column = Column(np.full(len(values), np.nan))
-    ticks = any(isinstance(value, str) and value.strip() in _TICKS for value in values)
-    for row, value in enumerate(values):
-        if isinstance(value, bool):
-            column.values[row] = float(value)
-            continue
-        if is_blank(value):
-            continue
-        if isinstance(value, Fault):
-            column.problems.append(fault(row, value))
-            continue
-        text = plain_text(value)
-        if text in _CROSS and ticks:
-            column.problems.append(
-                Noted(
-                    row,
-                    text,
-                    "may mean yes or no: the column has ticks too",
-                    "Write yes or no.",
-                )
-            )
-            continue
-        word = read_yes(spec.key, text)
-        if word is None:
-            column.problems.append(
-                Noted(
-                    row,
-                    text,
-                    f"says neither yes nor no ({brief(spec)})",
-                    "Write yes or no.",
-                )
-            )
-        elif not word.value:
-            column.placeholders += 1
-        else:
-            column.values[row] = float(word.value == "yes")
-            if word.note and word.note != "a count":
-                column.problems.append(
-                    Noted(
-                        row, text, f"was read as {word.value!r}: {word.note}", _CONFIRM, used=True
-                    )
-                )
-    return column
+def _yes_no(spec: Field, value: Value, ticks: bool) -> _Answer:
+    if isinstance(value, bool):
+        return _Answer("yes" if value else "no")
+    text = plain_text(value)
+    if text in _CROSS and ticks:
+        return _Answer("", "may mean yes or no: the column has ticks too", "Write yes or no.")
+    word = read_yes(spec.key, text)
+    if word is None:
+        return _Answer("", f"says neither yes nor no ({brief(spec)})", "Write yes or no.")
+    if not word.value:
+        return _Answer("", placeholder=True)
+    if word.note and word.note != "a count":
+        return _Answer(word.value, f"was read as {word.value!r}: {word.note}", _CONFIRM, used=True)
+    return _Answer(word.value)

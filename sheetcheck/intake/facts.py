@@ -195,13 +195,25 @@ def _scan_sheet(package: ZipFile, part: str, styles: dict[bytes, str]) -> SheetF
                 _mark(facts.shown, cell[1], styles[cell[2]])
         if b"hidden=" in chunk:
             _hidden(facts, chunk)
-        for far in _FAR.finditer(chunk):
-            facts.far_column = max(facts.far_column, _column(far[1]))
+        facts.far_column = max(facts.far_column, _far_column(chunk))
         if last := chunk.rfind(b"row "):
             number = _LAST_ROW.search(chunk, max(0, chunk.rfind(b"<", 0, last)))
             if number:
                 facts.last_row = max(facts.last_row, int(number[1]))
     return facts
+
+
+def _far_column(chunk: bytes) -> int:
+    """Column beyond ZZ that the last cell of a row stands in; 0 where none does."""
+    far, end = 0, chunk.find(b"</row>")
+    if end < 0:  # another way of writing rows: look at every cell
+        return max((_column(found[1]) for found in _FAR.finditer(chunk)), default=0)
+    while end >= 0:
+        found = _FAR.match(chunk, chunk.rfind(b' r="', 0, end) + 1)
+        if found:
+            far = max(far, _column(found[1]))
+        end = chunk.find(b"</row>", end + 6)
+    return far
 
 
 def _hidden(facts: SheetFacts, chunk: bytes) -> None:

@@ -187,7 +187,7 @@ def convert_numbers(
     others = [] if whole else [
         (row, value)
         for row, value in enumerate(values)
-        if type(value) is not float and not is_blank(value)
+        if type(value) is not float and value != "" and not is_blank(value)
     ]  # fmt: skip
     if others:
         settled = _settled(raw[bare], others)

@@ -297,16 +297,16 @@ def _keep_problems(part: Part, dropped: set[int]) -> None:
 # --- evidence over the whole register --------------------------------------------------------
 
 
-def _number_texts(parts: Sequence[Part]) -> list[str]:
+def _number_texts(parts: Sequence[Part]) -> set[str]:
     """Texts in number columns, for how the register writes numbers."""
-    return [
+    return {
         value
         for part in parts
         for name, index in part.fields.items()
         if FIELDS[name].numeric
         for value in part.table.columns[index]
-        if isinstance(value, str)
-    ]
+        if type(value) is str
+    }
 
 
 _METRIC = frozenset({"m", "mm", "cm", "m/s", "m/min", "kN/m", "N/mm", "kN", "kg/m", "t/m³"})
