@@ -123,6 +123,7 @@ def plain_book(**options: object) -> bytes:
     """Two sheets, a date, a formula with its value, and the second sheet active."""
     buffer = io.BytesIO()
     book = xlsxwriter.Workbook(buffer, {"in_memory": True, **options})
+    book.set_properties({"created": OPTIONS.created})
     first = book.add_worksheet("Conveyors")
     date = book.add_format({"num_format": "yyyy-mm-dd"})
     first.write_row(0, 0, ["Tag", "Belt width (mm)", "Installed"])
@@ -142,6 +143,7 @@ def rich_book() -> bytes:
     """A workbook with the things that libraries lose."""
     buffer = io.BytesIO()
     book = xlsxwriter.Workbook(buffer, {"in_memory": True})
+    book.set_properties({"created": OPTIONS.created})
     sheet = book.add_worksheet("Conveyors")
     bold = book.add_format({"bold": True, "bg_color": "#FFEE99", "num_format": '0.0" kW"'})
     sheet.write_row(0, 0, ["Tag", "Width", "Kind"], bold)
