@@ -147,7 +147,7 @@ def tracking_places(
             when="loop_unknown",
         ),
     ),
-    detail=lambda *given, **limits: _places(given[1], **limits),
+    solve=lambda *given, **limits: _places(given[1], **limits),
 )
 def tracking_reach(
     tracker_spacing_max: Any = NAN,

@@ -278,18 +278,18 @@ def _explain(
         ends.append((values.min(axis=0), values.max(axis=0)) if numeric else None)
         first = [np.argmax(choices[:, place] == number) for number in range(len(unknown.values))]
         labels.append([values[at].tolist() for at in first] if numeric else unknown.labels)
-    patterns, of_row = np.unique(bands, axis=1, return_inverse=True)
-    of_row = np.ravel(of_row)
+    for row in np.flatnonzero(found.band != NOT_JUDGED).tolist():
+        found.assumptions[row] = [
+            _assumed(columns, int(found.rows[row]), unknown, end, row)
+            for unknown, end in zip(tried, ends, strict=True)
+        ]
+    if hopeless:
+        return
+    undecided = np.flatnonzero((found.band == NOT_JUDGED) & (bands != NOT_JUDGED).any(axis=0))
+    patterns, of_row = np.unique(bands[:, undecided], axis=1, return_inverse=True)
     for number, pattern in enumerate(patterns.T):
-        rows = np.flatnonzero(of_row == number).tolist()
-        if found.band[rows[0]] != NOT_JUDGED:
-            for row in rows:
-                found.assumptions[row] = [
-                    _assumed(columns, int(found.rows[row]), unknown, end, row)
-                    for unknown, end in zip(tried, ends, strict=True)
-                ]
-        elif not hopeless and (pattern != NOT_JUDGED).any():
-            _say_what_decides(found, tried, labels, choices, pattern, rows)
+        rows = undecided[np.ravel(of_row) == number].tolist()
+        _say_what_decides(found, tried, labels, choices, pattern, rows)
 
 
 def _assumed(

@@ -20,8 +20,9 @@ from .judge import (
     NOT_APPLICABLE,
     NOT_JUDGED,
     SHORT,
+    Edges,
     Judgement,
-    judge,
+    edges,
 )
 
 __all__ = ["AT_A_STEP", "flip_points"]
@@ -60,9 +61,7 @@ class _Probe:
         self.check, self.columns, self.limits = check, columns, limits
         self.tolerances, self.names, self.rows, self.which = tolerances, names, rows, which
 
-    def at(
-        self, values: Array, problems: Array, guards: tuple[Array, ...] | None = None
-    ) -> Judgement:
+    def at(self, values: Array, problems: Array, guards: tuple[Array, ...] | None = None) -> Edges:
         """Judge `problems`, one value each; known `guards` are by register row."""
         rows = self.rows[problems]
         given = {name: column[rows] for name, column in self.columns.items()}
@@ -75,7 +74,7 @@ class _Probe:
         if guards is None:
             moved = {name: (a[rows], b[rows]) for name, (a, b) in self.tolerances.items()}
         known = None if guards is None else tuple(guard[rows] for guard in guards)
-        return judge(self.check, given, moved, self.limits, known)
+        return edges(self.check, given, moved, self.limits, known)
 
 
 def flip_points(

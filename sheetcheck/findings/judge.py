@@ -20,7 +20,9 @@ __all__ = [
     "SEVERITY",
     "SHORT",
     "UNCERTAIN",
+    "Edges",
     "Judgement",
+    "edges",
     "judge",
 ]
 
@@ -48,6 +50,24 @@ _UNKNOWN = "cannot be computed from what is recorded"
 
 
 @dataclass(frozen=True, slots=True)
+class Edges:
+    """Bands of n rows, and how far each is from the next.
+
+    Attributes
+    ----------
+    band
+        Band codes (int8).
+    to_meets, to_pass
+        Distance from the edge of *meets*, and from that of *falls short*: positive on the better
+        side, in the unit of the part that decides; infinite where no number does.
+    """
+
+    band: Array
+    to_meets: Array
+    to_pass: Array
+
+
+@dataclass(frozen=True, slots=True)
 class Judgement:
     """What came of one check over n rows.
 
@@ -60,9 +80,6 @@ class Judgement:
     found, found_high, required, margin, uncertainty
         Of the leading criterion; NaN where it has none. The margin is the worse one where `found`
         is a range.
-    to_meets, to_pass
-        How far each row is from the edge of *meets*, and of *falls short*: positive on the better
-        side, in the unit of the part that decides; infinite where no number does.
     numbers
         Name to (low, high) arrays; texts as one array twice.
     notes, cites
@@ -80,8 +97,6 @@ class Judgement:
     required: Array
     margin: Array
     uncertainty: Array
-    to_meets: Array
-    to_pass: Array
     numbers: Mapping[str, tuple[Array, Array]]
     notes: tuple[tuple[Array, str], ...]
     cites: tuple[tuple[Array, Cite], ...]
@@ -224,7 +239,6 @@ def judge(
     columns: Mapping[str, Array],
     tolerances: Tolerances,
     limits: Mapping[str, float],
-    guards: tuple[Array, ...] | None = None,
 ) -> Judgement:
     """Judge n rows whose inputs are single values or missing.
 
@@ -238,6 +252,28 @@ def judge(
         Of the measured inputs, in these rows; inputs left out are not moved.
     limits
         The check's limits.
+    """
+    size = len(columns[check.parameters[0]])
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        outcome = check.judge(*(columns[name] for name in check.parameters), **limits)
+        parts = _spread_out(outcome, size)
+        guards = _uncertainties(check, columns, tolerances, limits, parts, size)
+        return _in_full(check, outcome, parts, guards, size)
+
+
+def edges(
+    check: Check,
+    columns: Mapping[str, Array],
+    tolerances: Tolerances,
+    limits: Mapping[str, float],
+    guards: tuple[Array, ...] | None = None,
+) -> Edges:
+    """Bands alone, and the distance to the next: what a search for a change of band needs.
+
+    Parameters
+    ----------
+    check, columns, tolerances, limits
+        As for `judge`.
     guards
         Measuring uncertainty of each part's margin, where it is known already.
     """
@@ -247,7 +283,11 @@ def judge(
         parts = _spread_out(outcome, size)
         if guards is None:
             guards = _uncertainties(check, columns, tolerances, limits, parts, size)
-        return _combine(check, outcome, parts, guards, size)
+        band, _, _, _ = _banded(check, outcome, parts, guards, size)
+        to_meets, to_pass = _distances(parts, guards, size)
+        for mask, _ in outcome.ceiling:
+            to_meets[np.broadcast_to(mask, size)] = -np.inf
+    return Edges(band, to_meets, to_pass)
 
 
 def _distances(
@@ -262,28 +302,29 @@ def _distances(
             passes = np.where(band == SHORT, -np.inf, np.inf)
         else:
             ends = [part.found] if part.found_high is None else [part.found, part.found_high]
-            margins = [part.good * (end - part.required) for end in ends]
-            edges = [part.good * (end - part.grey) for end in ends]
+            meets, passes = np.full(size, np.inf), np.full(size, -np.inf)
             lax = part.good * (part.grey - part.required) < 0
             tight = ~lax & ~np.isnan(part.grey)
-            meets = np.where(tight, np.minimum(*edges[:1], *edges[-1:]), np.inf)
-            meets = np.where(tight, meets, np.minimum(*margins[:1], *margins[-1:]) - uncertainty)
-            passes = np.where(
-                lax, np.maximum(*edges[:1], *edges[-1:]), np.maximum(*margins[:1], *margins[-1:])
-            )
+            # Of a range the worse end decides about meets, the better one about falling short.
+            for end in ends:
+                margin, edge = part.good * (end - part.required), part.good * (end - part.grey)
+                meets = np.minimum(meets, np.where(tight, edge, margin - uncertainty))
+                passes = np.maximum(passes, np.where(lax, edge, margin))
             if part.optional:
                 meets, passes = (np.where(np.isnan(x), np.inf, x) for x in (meets, passes))
         to_meets, to_pass = np.minimum(to_meets, meets), np.minimum(to_pass, passes)
     return to_meets, to_pass
 
 
-def _combine(
+def _banded(
     check: Check,
     outcome: Outcome,
     parts: tuple[Criterion | Words, ...],
     uncertainties: tuple[Array, ...],
     size: int,
-) -> Judgement:
+) -> tuple[Array, Array, _Reasons, Array]:
+    """Band and reason of each row, the reasons, and the rows that stand whatever is missing."""
+
     def rows_of(mask: Any) -> Array:
         return np.broadcast_to(np.asarray(mask, bool), size)
 
@@ -315,11 +356,20 @@ def _combine(
         rows = rows_of(mask) & open_rows
         band[rows], why[rows] = _CODES[word], reasons.code(reason)
         open_rows &= ~rows
-    final = final | ~open_rows
+    return band, why, reasons, final | ~open_rows
 
-    to_meets, to_pass = _distances(parts, uncertainties, size)
-    for mask, _ in outcome.ceiling:
-        to_meets[rows_of(mask)] = -np.inf
+
+def _in_full(
+    check: Check,
+    outcome: Outcome,
+    parts: tuple[Criterion | Words, ...],
+    uncertainties: tuple[Array, ...],
+    size: int,
+) -> Judgement:
+    def rows_of(mask: Any) -> Array:
+        return np.broadcast_to(np.asarray(mask, bool), size)
+
+    band, why, reasons, final = _banded(check, outcome, parts, uncertainties, size)
     found, found_high, required, margin, uncertainty = (np.full(size, np.nan) for _ in range(5))
     for part, part_uncertainty in zip(parts, uncertainties, strict=True):
         if isinstance(part, Words):
@@ -353,8 +403,6 @@ def _combine(
         required=required,
         margin=margin,
         uncertainty=uncertainty,
-        to_meets=to_meets,
-        to_pass=to_pass,
         numbers={name: both_ends(item) for name, item in outcome.numbers.items()},
         notes=tuple((rows_of(mask), text) for mask, text in outcome.notes),
         cites=tuple((rows_of(mask), cite) for mask, cite in outcome.cites),
