@@ -27,12 +27,17 @@ FIBRES = 41
 """Points across the belt in a profile, edge to edge."""
 
 
-def _strain(distance: Any, length: Any, trough_angle: Any, pulley_lift: Any) -> Array:
+def _powers(length: Any, trough_angle: Any, pulley_lift: Any) -> tuple[Array, Array, Array]:
+    r"""α, β and γ of the squared fibre length :math:`\alpha s^2+\beta s+\gamma`."""
     lam = np.radians(trough_angle)
-    # The sum of squares of the module's fibre length, gathered in powers of the distance.
-    rise = (distance * np.sin(lam) - pulley_lift) ** 2
-    side = (distance * (1.0 - np.cos(lam))) ** 2
-    return np.asarray(np.sqrt(length**2 + rise + side) / length - 1.0)
+    # 2(1 − cos λ) as 4 sin²(λ/2), which keeps its digits at small angles.
+    alpha = 4.0 * np.sin(lam / 2.0) ** 2
+    beta = -2.0 * np.multiply(pulley_lift, np.sin(lam))
+    return alpha, beta, np.square(length) + np.square(pulley_lift)
+
+
+def _fibre(distance: Any, alpha: Any, beta: Any, gamma: Any) -> Array:
+    return np.asarray(np.sqrt(gamma + distance * (alpha * distance + beta)))
 
 
 def edge_strain(wing: Any, length: Any, trough_angle: Any, pulley_lift: Any = 0.0) -> Array:
@@ -53,9 +58,13 @@ def edge_strain(wing: Any, length: Any, trough_angle: Any, pulley_lift: Any = 0.
     -----
     A fibre at distance s up the wing runs straight from the pulley line to the trough:
     :math:`\ell(s)=\sqrt{L^2+(s\sin\lambda-h)^2+(s(1-\cos\lambda))^2}`,
-    :math:`e(s)=(\ell(s)-L)/L` [D].
+    :math:`e(s)=(\ell(s)-L)/L` [D]. Gathered in powers of s,
+    :math:`\ell^2=\alpha s^2+\beta s+\gamma` with :math:`\alpha=2(1-\cos\lambda)`,
+    :math:`\beta=-2h\sin\lambda`, :math:`\gamma=L^2+h^2`.
     """
-    return _strain(np.asarray(wing, float), length, trough_angle, pulley_lift)
+    return (
+        _fibre(np.asarray(wing, float), *_powers(length, trough_angle, pulley_lift)) / length - 1
+    )
 
 
 def mean_strain(
@@ -65,8 +74,7 @@ def mean_strain(
 
     Notes
     -----
-    :math:`\ell^2=\alpha s^2+\beta s+\gamma` with :math:`\alpha=2(1-\cos\lambda)`,
-    :math:`\beta=-2h\sin\lambda`, :math:`\gamma=L^2+h^2`, whose root integrates to
+    The root of :math:`\ell^2=\alpha s^2+\beta s+\gamma` (see `edge_strain`) integrates to
 
     .. math:: \frac{2\alpha s+\beta}{4\alpha}\ell
         + \frac{4\alpha\gamma-\beta^2}{8\alpha^{3/2}}\,
@@ -74,24 +82,32 @@ def mean_strain(
 
     [D; checked against numerical quadrature]. The trough angle must not be 0.
     """
-    lam = np.radians(trough_angle)
-    # 2(1 − cos λ) as 4 sin²(λ/2), which keeps its digits at small angles.
-    alpha = 4.0 * np.sin(lam / 2.0) ** 2
-    beta = -2.0 * np.multiply(pulley_lift, np.sin(lam))
-    gamma = np.square(length) + np.square(pulley_lift)
+    powers = _powers(length, trough_angle, pulley_lift)
+    ends = np.sqrt(powers[2]), _fibre(np.asarray(wing, float), *powers)
+    return _mean(belt_width, wing, length, powers, ends)
+
+
+def _mean(
+    belt_width: Any,
+    wing: Any,
+    length: Any,
+    powers: tuple[Array, Array, Array],
+    ends: tuple[Array, Array],
+) -> Array:
+    """Mean strain from the fibre lengths at the centre and at the edge."""
+    alpha, beta, gamma = powers
+    at_centre, at_edge = ends
     discriminant = 4.0 * alpha * gamma - beta**2
-
-    def integral(s: Any) -> Array:
-        slope = 2.0 * alpha * s + beta
-        root = np.sqrt(alpha * np.square(s) + beta * s + gamma)
-        return np.asarray(
-            slope / (4.0 * alpha) * root
-            + discriminant / (8.0 * alpha**1.5) * np.arcsinh(slope / np.sqrt(discriminant))
-        )
-
-    centre = np.subtract(belt_width, 2.0 * np.asarray(wing))
-    fibres = centre * np.sqrt(gamma) + 2.0 * (integral(wing) - integral(0.0))
-    return np.asarray(fibres / belt_width / length - 1.0)
+    root = np.sqrt(discriminant)
+    slope = 2.0 * alpha * wing + beta
+    along_wing = (slope * at_edge - beta * at_centre) / (4.0 * alpha)
+    along_wing += (
+        discriminant
+        / (8.0 * alpha * np.sqrt(alpha))
+        * (np.arcsinh(slope / root) - np.arcsinh(beta / root))
+    )
+    centre = belt_width - 2.0 * np.asarray(wing)
+    return np.asarray((centre * at_centre + 2.0 * along_wing) / belt_width / length - 1.0)
 
 
 def peak_and_least(
@@ -117,19 +133,15 @@ def peak_and_least(
     :math:`T(s)=\bar T+M(e(s)-\bar e)` [D]; that the mean is kept while the high and low zones are
     limited is Beckley, Bulk Solids Handling 2(4), 1982 [S]. Strain is convex in s, so the peak is
     at the centre or the edge and the least at
-    :math:`s=h\sin\lambda/(2(1-\cos\lambda))`, held to the wing.
+    :math:`s=h\sin\lambda/(2(1-\cos\lambda))=-\beta/(2\alpha)`, held to the wing.
     """
-    lam = np.radians(trough_angle)
-    lowest_at = np.clip(
-        np.multiply(pulley_lift, np.sin(lam)) / (4.0 * np.sin(lam / 2.0) ** 2), 0.0, wing
-    )
-    at_centre, at_edge, at_lowest = (
-        _strain(np.asarray(s, float), length, trough_angle, pulley_lift)
-        for s in (0.0, wing, lowest_at)
-    )
-    mean = mean_strain(belt_width, wing, length, trough_angle, pulley_lift)
-    peak = mean_tension + modulus * (np.maximum(at_centre, at_edge) - mean)
-    return np.asarray(peak), np.asarray(mean_tension + modulus * (at_lowest - mean))
+    powers = _powers(length, trough_angle, pulley_lift)
+    alpha, beta, gamma = powers
+    at_centre, at_edge = np.sqrt(gamma), _fibre(np.asarray(wing, float), *powers)
+    at_lowest = _fibre(np.clip(-beta / (2.0 * alpha), 0.0, wing), *powers)
+    mean = _mean(belt_width, wing, length, powers, (at_centre, at_edge)) + 1.0
+    peak = mean_tension + modulus * (np.maximum(at_centre, at_edge) / length - mean)
+    return np.asarray(peak), np.asarray(mean_tension + modulus * (at_lowest / length - mean))
 
 
 def profile(
@@ -165,7 +177,7 @@ def profile(
     )
     position = half * np.linspace(-1.0, 1.0, FIBRES)
     up_wing = np.clip(np.abs(position) - (half - wing), 0.0, None)
-    strain = _strain(up_wing, length, angle, lift)
+    strain = _fibre(up_wing, *_powers(length, angle, lift)) / length - 1.0
     return position, mean_tension + modulus * (strain - mean)
 
 
