@@ -9,6 +9,7 @@ import numpy as np
 
 from ..findings.plant import Notice
 from ..findings.results import BANDS, Findings, Verdict
+from ..findings.verdict_columns import VerdictColumns
 from ..register.fields import FIELDS
 from .display import Display, capital, listed, width_of
 from .model import Body, Cell, Column, Page, Row, SheetModel, Value
@@ -16,6 +17,7 @@ from .places import FINDINGS, RESULTS, cell_link, place
 
 __all__ = ["Listing", "findings_sheet"]
 
+_PIECE = 2_000
 _ORDER = ("falls short", "marginal", "not judged")
 
 
@@ -44,6 +46,8 @@ class Listing:
     head = 3
 
     def __init__(self, findings: Findings) -> None:
+        self._findings = findings
+        self._keys = list(findings.results)
         rows, checks, order = [], [], []
         for number, (key, result) in enumerate(findings.results.items()):
             for place_in_order, band in enumerate(_ORDER):
@@ -64,6 +68,20 @@ class Listing:
 
     def __len__(self) -> int:
         return len(self.rows) + len(self.notices)
+
+    def verdicts(self, start: int, stop: int) -> list[Verdict]:
+        """Verdicts of some lines, in their order."""
+        lines, checks = self.rows[start:stop], self.checks[start:stop]
+        register_rows, places = np.unique(lines, return_inverse=True)
+        columns = VerdictColumns(self._findings, register_rows)
+        found = np.empty(len(lines), object)
+        for number in np.unique(checks).tolist():
+            at = np.flatnonzero(checks == number)
+            for line, verdict in zip(
+                at.tolist(), columns.verdicts(self._keys[number], places[at]), strict=True
+            ):
+                found[line] = verdict
+        return list(found)
 
     def first_of(self, row: int) -> int | None:
         """Line at which a register row's findings begin; None where it has none."""
@@ -133,23 +151,23 @@ def findings_sheet(
         Whether the source's sheets stand in the same workbook.
     """
     register = findings.register
-    keys = list(findings.results)
     has_load_points = register.has("load_point")
     shown = [
         at for at, (name, _) in enumerate(_HEADINGS) if has_load_points or name != "Load point"
     ]
 
-    def line(index: int) -> Row:
-        if index >= len(listing.rows):
-            cells = _notice(listing.notices[index - len(listing.rows)])
-            return tuple(cells[at] for at in shown)
-        row, key = int(listing.rows[index]), keys[listing.checks[index]]
-        verdict = findings.verdict(key, row)
+    def line(verdict: Verdict) -> Row:
         cells = _cells(findings, display, verdict, results_head, with_links)
         return tuple(cells[at] for at in shown)
 
     def rows(start: int, stop: int) -> Iterator[Row]:
-        return map(line, range(start, stop))
+        for first in range(start, min(stop, len(listing.rows)), _PIECE):
+            last = min(first + _PIECE, stop, len(listing.rows))
+            yield from map(line, listing.verdicts(first, last))
+        after = len(listing.rows)
+        for notice in listing.notices[max(start - after, 0) : max(stop - after, 0)]:
+            cells = _notice(notice)
+            yield tuple(cells[at] for at in shown)
 
     repeated = 3 if has_load_points else 2
     widths = {"Tag": width_of(register.values["tag"], 8)}
