@@ -306,3 +306,39 @@ def blank(
     with _reported():
         write_blank(file, units.value, overwrite=overwrite)
         typer.echo(f"written: {file}")
+
+@app.command()
+def compare(
+    old: Annotated[Path, typer.Argument(metavar="OLD", help="Earlier result.")],
+    new: Annotated[Path, typer.Argument(metavar="NEW", help="Later result.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Folder for the workbook.")
+    ] = None,
+    json: Annotated[
+        str | None,
+        typer.Option("--json", metavar="FILE", help="Also write JSON; - for standard output."),
+    ] = None,
+    no_workbook: Annotated[
+        bool, typer.Option("--no-workbook", help="Write no workbook, only --json.")
+    ] = False,
+    overwrite: _Overwrite = False,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")] = False,
+) -> None:
+    """Compare two results of a site and write NAME.compared.xlsx.
+
+    A result is a checked workbook or a --json file. Tells what got better, worse, appeared and
+    went, and which inputs, limits or version did it.
+    """
+    from .earlier import compare_results, compared_path
+    from .report.compare_out import write_comparison
+
+    with _reported():
+        target = None if no_workbook else compared_path(new, out)
+        json_file = None if json is None or json == "-" else Path(json)
+        found = compare_results(old, new, target, json_file, overwrite=overwrite)
+        if json == "-":
+            write_comparison(found, sys.stdout, __version__)
+        elif not quiet:
+            typer.echo(found.one_line())
+            if target is not None:
+                typer.echo(f"  written: {target}")

@@ -71,7 +71,7 @@ class Done:
 
 
 def _is_ours(path: Path) -> bool:
-    return path.stem.endswith(_OURS) or path.stem == _SUMMARY
+    return path.stem.endswith((_OURS, ".compared")) or path.stem == _SUMMARY
 
 
 def _workbooks_in(folder: Path) -> list[Path]:

@@ -156,6 +156,15 @@ class Comparison:
             found[change.kind] += 1
         return found
 
+    def one_line(self) -> str:
+        """Rows, changes of the register and what became of verdicts, for the terminal."""
+        kinds = ", ".join(f"{count} {kind}" for kind, count in self.counts().items() if count)
+        return (
+            f"{self.matched} rows in both, {len(self.appeared)} appeared, {len(self.gone)} gone; "
+            f"{len(self.register_changes)} changes in the register; "
+            f"verdicts: {kinds or 'none changed'}"
+        )
+
 
 def compare(old: Sequence[Mapping[str, Any]], new: Sequence[Mapping[str, Any]]) -> Comparison:
     """Hold two results against each other.

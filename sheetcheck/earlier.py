@@ -1,0 +1,110 @@
+"""Results of earlier runs: read back, and compared."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from .errors import OutputExists, UnusableCall
+from .run import read_checked
+
+if TYPE_CHECKING:
+    from .findings.compare import Comparison
+
+__all__ = ["compare_results", "compared_path", "read_result"]
+
+_KEYS = frozenset({"tool", "source", "columns", "rows"})
+
+
+def read_result(path: Path) -> list[dict[str, Any]]:
+    """Read a result back, one object for each workbook of it.
+
+    Parameters
+    ----------
+    path
+        A ``--json`` file or a checked workbook.
+
+    Raises
+    ------
+    UnusableCall, UnusableInput
+        Where it is neither.
+    """
+    if path.suffix.casefold() != ".json":
+        return [read_checked(path)]
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise UnusableCall(
+            str(path), f"cannot be read ({error.strerror or error})", "Check the path."
+        ) from None
+    except ValueError:
+        raise UnusableCall(
+            str(path), "is not whole JSON", "Give a file that check --json has written."
+        ) from None
+    several = found.get("workbooks", [found]) if isinstance(found, dict) else []
+    if not several or not all(_is_result(item) for item in several):
+        raise UnusableCall(
+            str(path),
+            "does not hold results in a form that this version reads",
+            "Give a file that check --json has written.",
+        )
+    return list(several)
+
+
+def _is_result(item: Any) -> bool:
+    return isinstance(item, dict) and item.get("format") == 1 and set(item) >= _KEYS
+
+
+def compared_path(new: Path, out: Path | None) -> Path:
+    """Where the comparison with a result is written: beside it, or in the folder `out`."""
+    stem = new.stem.removesuffix(".checked")
+    return (out or new.parent) / f"{stem}.compared.xlsx"
+
+
+def compare_results(
+    old: Path, new: Path, target: Path | None, json_file: Path | None, *, overwrite: bool
+) -> Comparison:
+    """Compare two results and write what was asked for.
+
+    Parameters
+    ----------
+    old, new
+        ``--json`` files or checked workbooks.
+    target, json_file
+        Workbook and JSON file to write; None for none.
+    overwrite
+        Whether they may be replaced.
+
+    Raises
+    ------
+    SheetcheckError
+        Where a result cannot be read, or an output is there already.
+    """
+    from . import __version__
+    from .findings.compare import compare
+    from .report.compare_out import write_comparison
+    from .report.compare_sheets import comparison_sheets
+    from .report.json_out import save
+    from .report.skeleton import BookOptions
+    from .report.write import write_results
+
+    for path in (target, json_file):
+        if path is not None and path.exists() and not overwrite:
+            raise OutputExists(
+                str(path), "is there already", "Use --overwrite, or another folder with --out."
+            )
+    found = compare(read_result(old), read_result(new))
+    if target is not None:
+        when = datetime.now()
+        target.parent.mkdir(parents=True, exist_ok=True)
+        options = BookOptions(title=f"What changed from {old.name} to {new.name}", created=when)
+        write_results(comparison_sheets(found, when=when), target, options, overwrite=overwrite)
+    if json_file is not None:
+        save(
+            json_file,
+            lambda handle: write_comparison(found, handle, __version__),
+            overwrite=overwrite,
+        )
+    return found

@@ -1,0 +1,98 @@
+"""A comparison of two results as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import Any, TextIO
+
+from ..findings.compare import Comparison, Place
+from .json_parts import dump
+
+__all__ = ["write_comparison"]
+
+_FORMAT = 1
+
+
+def _runs(results: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    return [
+        {
+            "file": result["source"]["file"],
+            "sha256": result["source"]["sha256"],
+            "version": result["tool"]["version"],
+            "rows": len(result["rows"]),
+        }
+        for result in results
+    ]
+
+
+def _place(place: Place) -> dict[str, Any]:
+    return asdict(place) | {"load_point": place.load_point or None}
+
+
+def _bands(row: Mapping[str, Any]) -> dict[str, str]:
+    return {key: verdict["band"] for key, verdict in row["checks"].items()}
+
+
+def write_comparison(found: Comparison, handle: TextIO, version: str) -> None:
+    """Write a comparison as one object, a list item a line.
+
+    Parameters
+    ----------
+    found
+        From `findings.compare.compare`.
+    handle
+        Text file to write to.
+    version
+        Version of this package.
+    """
+    head = {
+        "format": _FORMAT,
+        "tool": {"name": "sheetcheck", "version": version},
+        "old": _runs(found.old),
+        "new": _runs(found.new),
+        "summary": {
+            "rows_in_both": found.matched,
+            "rows_appeared": len(found.appeared),
+            "rows_gone": len(found.gone),
+            "register_changes": len(found.register_changes),
+            "verdicts": found.counts(),
+        },
+    }
+    lists: dict[str, list[dict[str, Any]]] = {
+        "run_changes": [
+            {"kind": change.kind, "text": change.text, "checks": list(change.checks)}
+            for change in found.run
+        ],
+        "inputs": [
+            _place(change.place)
+            | {
+                "field": change.field,
+                "old": change.old,
+                "new": change.new,
+                "text": change.text,
+                "origin": change.origin,
+                "verdicts": change.verdicts,
+            }
+            for change in found.inputs
+        ],
+        "verdicts": [
+            _place(change.place)
+            | {
+                "check": change.check,
+                "kind": change.kind,
+                "band": [change.old_band, change.new_band],
+                "found": list(change.found),
+                "required": list(change.required),
+                "because": change.because,
+                "causes": list(change.causes),
+            }
+            for change in found.verdicts
+        ],
+        "appeared": [_place(place) | {"bands": _bands(row)} for place, row in found.appeared],
+        "gone": [_place(place) | {"bands": _bands(row)} for place, row in found.gone],
+    }
+    handle.write(dump(head)[:-1])
+    for name, items in lists.items():
+        handle.write(f',\n"{name}":[' + ",\n".join(map(dump, items)) + "]")
+    handle.write("}\n")
