@@ -5,9 +5,11 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -16,7 +18,7 @@ from . import __version__
 from .errors import SheetcheckError
 
 if TYPE_CHECKING:
-    from .run import Done
+    from .run import Done, Job
 
 __all__ = ["app"]
 
@@ -145,11 +147,26 @@ def check(
     fail_on: Annotated[
         FailOn | None, typer.Option("--fail-on", help="End with status 1 if this band occurs.")
     ] = None,
+    workers: Annotated[
+        int | None,
+        typer.Option(
+            "--workers", min=1, metavar="N", help="Workbooks at a time; one a core if not given."
+        ),
+    ] = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(
+            "--scheduler",
+            metavar="ADDRESS",
+            help="Let the workers of this Dask scheduler check them; they need the same folders.",
+        ),
+    ] = None,
     overwrite: _Overwrite = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")] = False,
 ) -> None:
     """Check every conveyor in the given workbooks and write NAME.checked.xlsx for each."""
-    from .run import Options, plan, run
+    from .batch import cores
+    from .run import Options, plan, run, site_summary, summarise
 
     with _reported():
         options = Options(
@@ -167,12 +184,49 @@ def check(
         json_file = None if json is None or to_stdout else Path(json)
         extra = [path for path in (json_file, csv) if path is not None]
         jobs = plan(paths, options, extra)
-        done: list[Done] = []
-        for item in run(jobs, options, _progress(quiet)):
-            done.append(item)
-            _tell(item, quiet or to_stdout)
-        _write_extra(done, json_file, csv, to_stdout, overwrite)
+        summary = site_summary(jobs, options)
+        with _pieces(jobs, json_file or csv, out, bool(json), bool(csv), scheduler) as jobs:
+            done: list[Done] = []
+            running = run(
+                jobs, options, _progress(quiet), workers=workers or cores(), scheduler=scheduler
+            )
+            for item in running:
+                done.append(item)
+                _tell(item, quiet or to_stdout)
+            _write_extra(done, json_file, csv, to_stdout, overwrite)
+        if summary is not None:
+            summarise(done, summary, overwrite=overwrite)
+            if not (quiet or to_stdout):
+                typer.echo(f"written: {summary}")
         raise typer.Exit(_status(done, fail_on))
+
+
+@contextmanager
+def _pieces(
+    jobs: list[Job],
+    beside: Path | None,
+    out: Path | None,
+    json: bool,
+    csv: bool,
+    scheduler: str | None,
+) -> Iterator[list[Job]]:
+    """Give each job files of its own for JSON and CSV, in a folder that goes afterwards."""
+    if not (json or csv):
+        yield jobs
+        return
+    # The workers of a cluster see the folders of the outputs, not this machine's temporary ones.
+    folder = beside.parent if beside is not None else (out or Path()) if scheduler else None
+    if folder is not None:
+        folder.mkdir(parents=True, exist_ok=True)
+    with TemporaryDirectory(prefix=".sheetcheck-", dir=folder, ignore_cleanup_errors=True) as name:
+        yield [
+            replace(
+                job,
+                json=Path(name, f"{number}.json") if json else None,
+                csv=Path(name, f"{number}.csv") if csv else None,
+            )
+            for number, job in enumerate(jobs)
+        ]
 
 
 def _progress(quiet: bool):  # type: ignore[no-untyped-def]
@@ -191,11 +245,9 @@ def _tell(done: Done, quiet: bool) -> None:
     if done.error is not None:
         typer.echo(f"sheetcheck: {done.error}", err=True)
         return
-    if quiet or done.findings is None:
+    if quiet or done.digest is None:
         return
-    from .findings.summary import one_line
-
-    typer.echo(f"{done.job.source}: {one_line(done.findings)}")
+    typer.echo(f"{done.job.source}: {done.digest.line}")
     if done.job.target is not None:
         typer.echo(f"  written: {done.job.target}")
     for note in done.notes:
@@ -205,22 +257,22 @@ def _tell(done: Done, quiet: bool) -> None:
 def _write_extra(
     done: list[Done], json_file: Path | None, csv: Path | None, to_stdout: bool, overwrite: bool
 ) -> None:
-    findings = [item.findings for item in done if item.findings is not None]
+    whole = [item.job for item in done if item.error is None]
     several = len(done) > 1
-    if not findings or (json_file is None and csv is None and not to_stdout):
+    if not whole or (json_file is None and csv is None and not to_stdout):
         return
-    from .report.json_out import save, write_csv, write_json
+    from .report.json_out import join_csv, join_json
+    from .report.write import replacing
 
+    json_parts = [job.json for job in whole if job.json is not None]
     if to_stdout:
-        write_json(findings, sys.stdout, __version__, several=several)
+        join_json(json_parts, typer.get_binary_stream("stdout"), several=several)
     if json_file is not None:
-        save(
-            json_file,
-            lambda handle: write_json(findings, handle, __version__, several=several),
-            overwrite=overwrite,
-        )
+        with replacing(json_file, overwrite=overwrite) as file:
+            join_json(json_parts, file, several=several)
     if csv is not None:
-        save(csv, lambda handle: write_csv(findings, handle), overwrite=overwrite)
+        with replacing(csv, overwrite=overwrite) as file:
+            join_csv([job.csv for job in whole if job.csv is not None], file)
 
 
 def _status(done: list[Done], fail_on: FailOn | None) -> int:
@@ -228,10 +280,8 @@ def _status(done: list[Done], fail_on: FailOn | None) -> int:
     if failed:
         return 3 if len(done) > 1 else failed[0].error.exit_status  # type: ignore[union-attr]
     if fail_on is not None:
-        from .findings.summary import band_counts
-
         band = fail_on.value.replace("-", " ")
-        if any(band_counts(item.findings)[band] for item in done if item.findings is not None):
+        if any(item.digest.totals[band] for item in done if item.digest is not None):
             return 1
     return 0
 
@@ -306,6 +356,7 @@ def blank(
     with _reported():
         write_blank(file, units.value, overwrite=overwrite)
         typer.echo(f"written: {file}")
+
 
 @app.command()
 def compare(

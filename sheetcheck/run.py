@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
+from functools import cache, partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from traceback import extract_tb
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from .errors import OutputExists, SheetcheckError, UnusableCall
+from .errors import OutputExists, SheetcheckError, UnusableCall, UnusableInput
 
 if TYPE_CHECKING:
-    from .findings import Findings, Plant
+    from .findings import Plant
+    from .findings.digest import Digest
     from .intake import ColumnMap
 
-__all__ = ["Done", "Job", "Options", "plan", "read_checked", "run"]
+__all__ = [
+    "Done",
+    "Job",
+    "Options",
+    "do",
+    "plan",
+    "read_checked",
+    "run",
+    "site_summary",
+    "summarise",
+]
 
 READABLE = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv")
 _CARRIED = (".xlsx", ".xlsm")
@@ -40,6 +53,10 @@ class Options:
     like: Path | None = None
     on: date | None = None
 
+    def absolute(self) -> Options:
+        """Make the same of full paths, for a process that works in another folder."""
+        return _absolute(self)
+
 
 @dataclass(frozen=True, slots=True)
 class Given:
@@ -54,20 +71,35 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One workbook, and where its checked copy goes (None: nowhere)."""
+    """One workbook, and where its checked copy, its JSON and its CSV go (None: nowhere)."""
 
     source: Path
     target: Path | None
+    json: Path | None = None
+    csv: Path | None = None
+
+    def absolute(self) -> Job:
+        """Make the same of full paths, for a process that works in another folder."""
+        return _absolute(self)
 
 
 @dataclass(slots=True)
 class Done:
-    """What became of one job: findings, or the error that stopped it."""
+    """What became of one job: its findings in counts, or the error that stopped it."""
 
     job: Job
-    findings: Findings | None = None
+    digest: Digest | None = None
     notes: list[str] = field(default_factory=list)
     error: SheetcheckError | None = None
+
+
+_Paths = TypeVar("_Paths", Options, Job)
+
+
+def _absolute(item: _Paths) -> _Paths:
+    named = ((one.name, getattr(item, one.name)) for one in fields(item))
+    full: dict[str, Any] = {name: x.absolute() for name, x in named if isinstance(x, Path)}
+    return replace(item, **full)
 
 
 def _is_ours(path: Path) -> bool:
@@ -104,7 +136,7 @@ def plan(paths: Sequence[Path], options: Options, others: Sequence[Path] = ()) -
     options
         As given.
     others
-        Further files that will be written, such as a JSON file.
+        Further files that will be written, such as a JSON file; the site summary is known.
 
     Raises
     ------
@@ -140,7 +172,9 @@ def plan(paths: Sequence[Path], options: Options, others: Sequence[Path] = ()) -
                 "Check them one at a time with different --out folders.",
             )
         taken[key] = job.source
-    for target in (*(job.target for job in jobs if job.target), *others):
+    summary = site_summary(jobs, options)
+    targets = [job.target for job in jobs if job.target] + ([summary] if summary else [])
+    for target in (*targets, *others):
         if target.exists() and not options.overwrite:
             raise OutputExists(
                 str(target), "is there already", "Use --overwrite, or another folder with --out."
@@ -148,10 +182,45 @@ def plan(paths: Sequence[Path], options: Options, others: Sequence[Path] = ()) -
     return jobs
 
 
+def site_summary(jobs: Sequence[Job], options: Options) -> Path | None:
+    """Where the summary over all workbooks goes; None where there is none."""
+    if len(jobs) < 2 or options.out is None or not options.workbook:
+        return None
+    return options.out / f"{_SUMMARY}.xlsx"
+
+
+def summarise(done: Sequence[Done], path: Path, *, overwrite: bool) -> None:
+    """Write the summary over all workbooks.
+
+    Raises
+    ------
+    OutputExists, UnusableCall
+        Where it cannot be written.
+    """
+    from .report.site_summary import Checked, write_site_summary
+
+    checked = [
+        Checked(
+            str(one.job.source),
+            one.job.target.name if one.job.target and one.digest else "",
+            one.digest,
+            one.error,
+        )
+        for one in done
+    ]
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write_site_summary(checked, path, overwrite=overwrite)
+
+
 def run(
-    jobs: Sequence[Job], options: Options, progress: Callable[[int, int, str], None]
+    jobs: Sequence[Job],
+    options: Options,
+    progress: Callable[[int, int, str], None],
+    *,
+    workers: int = 1,
+    scheduler: str | None = None,
 ) -> Iterator[Done]:
-    """Do the jobs in order; an error in one is its result and never stops the rest.
+    """Do the jobs; an error in one is its result and never stops the rest.
 
     Parameters
     ----------
@@ -159,11 +228,32 @@ def run(
         From `plan`.
     progress
         Called with the number done, the number in all, and what is under way.
+    workers
+        Processes to use; one workbook is done in this one.
+    scheduler
+        Address of a Dask scheduler whose workers do the jobs.
+
+    Returns
+    -------
+    iterator of Done
+        In the order of `jobs`.
+
+    Raises
+    ------
+    SheetcheckError
+        Where a file that serves all workbooks cannot be used.
     """
-    given = _given(options)
-    for number, job in enumerate(jobs):
-        progress(number, len(jobs), job.source.name)
-        yield _one(job, options, given)
+    from .batch import in_processes, on_cluster
+
+    _given(options)
+    if scheduler is not None:
+        yield from on_cluster(jobs, options, scheduler, progress)
+    elif min(workers, len(jobs)) > 1:
+        yield from in_processes(jobs, options, min(workers, len(jobs)), progress)
+    else:
+        for number, job in enumerate(jobs):
+            progress(number, len(jobs), job.source.name)
+            yield do(job, options)
     progress(len(jobs), len(jobs), "")
 
 
@@ -181,6 +271,7 @@ def read_checked(path: Path) -> dict[str, Any]:
     return read_record(record_lines(path), path.name)
 
 
+@cache
 def _given(options: Options) -> Given:
     from .findings import load_limits, parse_limits
     from .intake import columns_as_before, load_column_map
@@ -198,32 +289,57 @@ def _given(options: Options) -> Given:
     return Given(column_map, options.sheet or before["sheet"], plant, options.on, before)
 
 
-def _one(job: Job, options: Options, given: Given) -> Done:
-    from .findings import check_register
-    from .intake import read_register, restore_reasons
+def do(job: Job, options: Options) -> Done:
+    """Do one job from reading to writing; whatever stops it is its result.
 
-    done = Done(job)
+    Parameters
+    ----------
+    job, options
+        From `plan`; with them alone another process can do it.
+    """
     try:
-        register = read_register(job.source, column_map=given.column_map, sheet=given.sheet)
-        on = given.on
-        before = given.before
-        if before is not None and before["source"]["sha256"] == register.source.sha256:
-            # The very file again: a deviation that held then holds now, or the run is another.
-            on = on or (date.fromisoformat(before["date"]) if before["date"] else None)
-            if options.columns is None:
-                restore_reasons(register, before["columns"])
-        done.findings = check_register(register, given.plant, on=on)
-        if job.target is not None:
-            from .report import write_report
-
-            job.target.parent.mkdir(parents=True, exist_ok=True)
-            done.notes = write_report(
-                done.findings.register,
-                done.findings,
-                job.target,
-                report_only=options.report_only or job.source.suffix.lower() not in _CARRIED,
-                overwrite=options.overwrite,
-            )
+        return _do(job, options, _given(options))
     except SheetcheckError as error:
-        done.error, done.findings = error, None
+        return Done(job, error=error)
+    except Exception as error:
+        place = extract_tb(error.__traceback__)[-1]
+        fault = UnusableInput(
+            str(job.source),
+            f"could not be checked, by a fault of this program ({type(error).__name__}: "
+            f"{' '.join(str(error).split())[:300]}; {Path(place.filename).name}:{place.lineno})",
+            "Please report it, with the workbook if you may; other workbooks are not affected.",
+        )
+        return Done(job, error=fault)
+
+
+def _do(job: Job, options: Options, given: Given) -> Done:
+    from .findings import check_register
+    from .findings.digest import digest
+    from .intake import read_register, restore_reasons
+    from .report import write_report
+    from .report.json_out import save, write_csv, write_json
+
+    register = read_register(job.source, column_map=given.column_map, sheet=given.sheet)
+    on = given.on
+    before = given.before
+    if before is not None and before["source"]["sha256"] == register.source.sha256:
+        # The very file again: a deviation that held then holds now, or the run is another.
+        on = on or (date.fromisoformat(before["date"]) if before["date"] else None)
+        if options.columns is None:
+            restore_reasons(register, before["columns"])
+    findings = check_register(register, given.plant, on=on)
+    done = Done(job, digest(findings))
+    if job.target is not None:
+        job.target.parent.mkdir(parents=True, exist_ok=True)
+        done.notes = write_report(
+            findings.register,
+            findings,
+            job.target,
+            report_only=options.report_only or job.source.suffix.lower() not in _CARRIED,
+            overwrite=options.overwrite,
+        )
+    # These lie in a folder of the run's own, and are joined into the files asked for.
+    for path, write in ((job.json, write_json), (job.csv, write_csv)):
+        if path is not None:
+            save(path, partial(write, findings), overwrite=True)
     return done

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterable, Iterator
+import shutil
+from collections.abc import Callable, Iterator, Sequence
 from io import TextIOWrapper
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any, BinaryIO, TextIO
 
 import orjson
 
+from .. import __version__
 from ..findings import Findings
 from ..findings.columns import Array
 from ..findings.summary import accepted_counts, band_counts
@@ -17,7 +19,7 @@ from ..findings.verdict_columns import VerdictColumns
 from .json_parts import DIGITS, columns_of, derived_of, dump, pieces, plant_of, run_of, values_of
 from .write import replacing
 
-__all__ = ["json_lines", "save", "write_csv", "write_json"]
+__all__ = ["join_csv", "join_json", "json_lines", "save", "write_csv", "write_json"]
 
 _NOT_WRITTEN = ("key", "row", "accepted")
 
@@ -114,15 +116,40 @@ def save(path: Path, write: Callable[[TextIO], None], *, overwrite: bool) -> Non
         handle.detach()
 
 
-def write_json(every: Iterable[Findings], handle: TextIO, version: str, *, several: bool) -> None:
-    """Write one object, or ``{"workbooks": [...]}`` where `several` workbooks were given."""
-    if several:
-        handle.write('{"workbooks":[\n')
-    for number, findings in enumerate(every):
-        if number:
-            handle.write(",\n")
-        handle.writelines(json_lines(findings, version))
-    handle.write("\n]}\n" if several else "\n")
+def write_json(findings: Findings, handle: TextIO) -> None:
+    """Write one workbook's object, with no line end after it."""
+    handle.writelines(json_lines(findings, __version__))
+
+
+def join_json(parts: Sequence[Path], target: BinaryIO, *, several: bool) -> None:
+    """Join what `write_json` wrote.
+
+    Parameters
+    ----------
+    parts
+        Files, in order.
+    target
+        Open binary file.
+    several
+        Whether several workbooks were given, which makes it ``{"workbooks": [...]}``.
+    """
+    target.write(b'{"workbooks":[\n' if several else b"")
+    for number, part in enumerate(parts):
+        target.write(b",\n" if number else b"")
+        _append(part, target)
+    target.write(b"\n]}\n" if several else b"\n")
+
+
+def join_csv(parts: Sequence[Path], target: BinaryIO) -> None:
+    """Join what `write_csv` wrote, under one line of headings."""
+    target.write((",".join(_CSV_COLUMNS) + "\n").encode())
+    for part in parts:
+        _append(part, target)
+
+
+def _append(part: Path, target: BinaryIO) -> None:
+    with part.open("rb") as file:
+        shutil.copyfileobj(file, target, 1 << 20)
 
 
 _CSV_COLUMNS = (
@@ -142,13 +169,11 @@ def _two(number: Any) -> tuple[Any, Any]:
     return number if isinstance(number, tuple) else (number, number)
 
 
-def write_csv(every: Iterable[Findings], handle: TextIO) -> None:
-    """One line per workbook, register row and check; ranges as two columns, equal where exact."""
+def write_csv(findings: Findings, handle: TextIO) -> None:
+    """Write one line per register row and check; ranges as two columns, equal where exact."""
     writer = csv.writer(handle, lineterminator="\n")
-    writer.writerow(_CSV_COLUMNS)
-    for findings in every:
-        for rows in pieces(0, len(findings)):
-            writer.writerows(_csv_lines(findings, rows))
+    for rows in pieces(0, len(findings)):
+        writer.writerows(_csv_lines(findings, rows))
 
 
 def _csv_lines(findings: Findings, rows: Array) -> Iterator[list[Any]]:

@@ -108,7 +108,6 @@ def floor(register: Path, sample: Path, cells: int, target: Path) -> None:
 
 def stages(register: Path, target: Path) -> None:
     """Time each stage of one run, and the memory held so far after each."""
-    from sheetcheck import __version__
     from sheetcheck.findings import evaluate
     from sheetcheck.intake import read_register
     from sheetcheck.report import write_report
@@ -127,17 +126,12 @@ def stages(register: Path, target: Path) -> None:
     timed("rank", lambda: found.rank)
     timed("workbook", lambda: write_report(read, found, target, overwrite=True))
 
-    def as_json(handle: object) -> None:
-        write_json([found], handle, __version__, several=False)
-
     start = perf_counter()
-    timed("JSON", lambda: save(target.with_suffix(".json"), as_json, overwrite=True))
+    json, text = target.with_suffix(".json"), target.with_suffix(".csv")
+    timed("JSON", lambda: save(json, lambda handle: write_json(found, handle), overwrite=True))
     rate = len(found) * len(found.results) / (perf_counter() - start)
     print(f"  JSON: {rate:,.0f} verdicts a second", file=sys.stderr)
-    timed(
-        "CSV",
-        lambda: save(target.with_suffix(".csv"), lambda h: write_csv([found], h), overwrite=True),
-    )
+    timed("CSV", lambda: save(text, lambda handle: write_csv(found, handle), overwrite=True))
 
 
 # --- the table --------------------------------------------------------------------------------
