@@ -28,7 +28,7 @@ _TITLE = re.compile(r"(?:belt\s+)?conveyor|gurtförderer|transportador|correia|c
 def looks_like_tag(value: Value) -> bool:
     """Whether a cell could be a conveyor's tag: short, with a digit, not a heading."""
     if isinstance(value, float):
-        return value == int(value)
+        return value.is_integer()
     return isinstance(value, str) and bool(_TAG.match(value.strip())) and not _label(value)
 
 

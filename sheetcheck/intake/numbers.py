@@ -261,12 +261,13 @@ def _store_plain(
         if (raw[rows] >= 5).any() or len(rows) == 1:
             good &= ~odd
     sound = good & _sound(spec, values)
-    if scale[0] == scale[1]:
-        column.values[rows[good]] = values[good]
-    else:
-        for row in rows[good]:
-            column.intervals[int(row)] = (float(raw[row]) * scale[0], float(raw[row]) * scale[1])
-    for at in np.flatnonzero(~sound | (scale[0] != scale[1])):
+    # Where a ton may be short or metric, all but nothing is a range.
+    either = (values != 0) & (scale[0] != scale[1])
+    exact = good & ~either
+    column.values[rows[exact]] = values[exact]
+    for row in rows[good & either]:
+        column.intervals[int(row)] = (float(raw[row]) * scale[0], float(raw[row]) * scale[1])
+    for at in np.flatnonzero(~sound | either):
         _note_size(
             spec, column, int(rows[at]), f"{raw[rows[at]]:.12g}", unit, values[at], good[at]
         )
