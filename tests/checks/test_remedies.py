@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from sheetcheck.findings.evaluate import evaluate
-from tests.checks.judging import SHORT, bands
+from tests.checks.judging import SHORT, bands, judge
 from tests.checks.samples import sample_rows
 from tests.conftest import make_register
 
@@ -94,3 +94,34 @@ def test_more_than_now_and_the_whole_agree():
             assert total == pytest.approx(float(whole) * FACTORS.get(whole_unit, 1.0), rel=0.01)
             seen += 1
     assert seen > 20
+
+
+def test_narrowing_the_chute_by_what_is_said_keeps_the_belt_under_the_seal():
+    findings = evaluate(make_register(ROWS), checks=["seal-wander"], flips=False)
+    cured = []
+    for number, row in enumerate(ROWS):
+        verdict = findings.verdict("seal-wander", number)
+        found = re.search(rf"arrow the chute by {QUANTITY}", verdict.remedy)
+        if verdict.band == SHORT and found:
+            less = float(found.group(1).replace(" ", "")) * FACTORS.get(found.group(2), 1.0)
+            if row["chute_width_inside"] > less:
+                cured.append(row | {"chute_width_inside": row["chute_width_inside"] - less})
+    assert len(cured) > 20
+    assert SHORT not in bands("seal-wander", cured)
+
+
+@pytest.mark.parametrize(
+    ("target", "words"),
+    [
+        (0.31, "one"),
+        (0.27, "a primary and a metal"),
+        (0.06, "a primary and a metal-bladed secondary"),
+        (0.04, "more stages"),
+    ],
+)
+def test_cleaners_advised_are_those_whose_residue_meets_the_target(target, words):
+    # 0.5 kg/m² uncleaned: 0.25 to 0.30 after one stage, 0.05 after two with a metal secondary
+    # (common practice, no published source)
+    given = {"carryback_initial": 0.5, "carryback_target": target}
+    none = {"primary_cleaner": False, "secondary_cleaner": False}
+    assert words in judge("cleaning-carryback", given | none).remedy

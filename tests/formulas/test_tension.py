@@ -121,3 +121,16 @@ def test_lift_that_would_do_does():
     assert least >= -1e-9
     a_step_less, _ = tension_profile(1.2, 35, length, 0.8, 75.0, lift - depth / 50)
     assert a_step_less > 1.15
+
+
+def test_no_lift_above_half_the_trough_depth_is_offered():
+    # Lengths at which half the depth is not enough, though a little more would be
+    a, depth, between = wing(1.2), trough_depth(1.2, 35), 0
+    for length in np.linspace(0.7, 1.5, 161):
+        at_half, _ = tension_profile(1.2, 35, length, 0.8, 75.0, 0.5 * depth)
+        above, least = tension_profile(1.2, 35, length, 0.8, 75.0, 0.55 * depth)
+        if at_half > 1.15 and above <= 1.15 and least >= 0:
+            between += 1
+            found = tension.lift_that_would_do(92.0, 64.0, 6000.0, 1.2, a, length, 35)
+            assert np.isnan(float(found))
+    assert between
