@@ -130,9 +130,9 @@ def _summary(found: Comparison, page: Page) -> SheetModel:
     telling = sorted(found.register_changes, key=lambda change: -change.verdicts)[:_MOST]
     at = add(
         f"Changes in the register ({len(found.register_changes):,}), those that bear most first",
-        ["Change", "Verdicts", "Tag"],
+        ["Change", "Verdicts"],
         [
-            [Cell(capital(change.text), "text"), _count(change.verdicts), _tag(change.place)]
+            [Cell(f"{_name(change.place)}: {change.text}", "text"), _count(change.verdicts)]
             for change in telling
         ],
     )
@@ -194,8 +194,8 @@ def _count(value: int) -> Cell:
     return Cell(value, "count")
 
 
-def _tag(place: Place) -> Cell:
-    return Cell(f"{place.tag}, {place.load_point}" if place.load_point else place.tag, "tag")
+def _name(place: Place) -> str:
+    return f"{place.tag}, {place.load_point}" if place.load_point else place.tag
 
 
 def _by_subject(found: Comparison, kinds: Sequence[str]) -> list[Row]:
@@ -250,6 +250,7 @@ def _list(
             tuple(Cell(head, "heading") for head, _ in columns),
         ),
         body,
+        repeat_columns=1,
         freeze=(3, 1),
         filtered=len(body) > 0,
         heights={0: 24, 1: 20},
@@ -273,11 +274,11 @@ def _verdicts(found: Comparison, page: Page) -> SheetModel:
             name_of(check) if check else change.check,
             Cell(change.old_band, change.old_band),
             Cell(change.new_band, change.new_band),
+            capital("; ".join(change.causes)),
+            capital(_BECAUSE[change.because]),
             _then_now(change.found, show),
             _then_now(change.required, show),
             unit,
-            capital(_BECAUSE[change.because]),
-            capital("; ".join(change.causes)),
             change.check,
             f"{change.place.sheet}, row {change.place.row}",
         )
@@ -294,11 +295,11 @@ def _verdicts(found: Comparison, page: Page) -> SheetModel:
             ("Check", 22),
             ("Then", 13.5),
             ("Now", 13.5),
+            ("What changed", 44),
+            ("Because of", 22),
             ("Found", 18),
             ("Required", 18),
             ("Unit", 8),
-            ("Because of", 22),
-            ("What changed", 50),
             ("Key", 22),
             ("Row now", 22),
         ),
