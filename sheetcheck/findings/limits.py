@@ -156,9 +156,8 @@ class _Reading:
         unit = entry.get("unit")
         if unit is not None and not isinstance(unit, str):
             raise self.toml.error((*where, "unit"), "unit is not text", 'Write unit = "mm".')
-        value = self._quantity(
-            at, entry["value"], limit.unit, "1" if limit.unit == "1" else "", unit
-        )
+        # A ratio too: 60 without a unit may be 60 % or sixty times.
+        value = self._quantity(at, entry["value"], limit.unit, "", unit)
         if value < 0:
             raise self.toml.error(at, f"{where[2]} is below zero", "Give zero or more.")
         written = entry["value"] if isinstance(entry["value"], str) else f"{entry['value']:g}"

@@ -1,0 +1,260 @@
+"""The limits file: what it says in SI, and the line of whatever cannot be used."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sheetcheck.checks import CHECKS
+from sheetcheck.errors import UnusableCall
+from sheetcheck.findings import evaluate, load_limits, parse_limits
+from sheetcheck.findings.judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
+from sheetcheck.findings.limits import TOLERANCE_UNITS
+from sheetcheck.findings.plant import changed, laxer_than_published
+from sheetcheck.findings.toml_lines import LONGEST_LINE, TomlText
+from sheetcheck.register.fields import MEASURING, Tolerance
+from sheetcheck.report.limits_file import limits_file
+from sheetcheck.report.style import BAND_COLOURS
+from tests.checks.samples import sample_rows
+from tests.conftest import make_register
+
+EXAMPLE = Path(__file__).parents[2] / "templates" / "limits.example.toml"
+FILE = """\
+# An invented plant.
+[plant]
+jurisdiction = "nowhere"
+currency = "EUR"
+labour_rate = "52 /h"
+operating_hours = 6000
+
+[limits.load-width.share]
+value = "60 %"
+set_by = "chief engineer"
+why = \"\"\"
+a narrow belt,
+and a dusty one\"\"\"
+date = 2026-01-02
+
+[limits.tracking-face]
+wide = {value = 6, unit = "in", set_by = "x", why = "y", date = 2026-02-02}
+
+[tolerances]
+length = {absolute = "0.5 in"}
+rate = {relative = 0.02}
+
+[colours]
+meets = {fill = "#ffffff", text = "#000000"}
+
+[[accepted]]
+tag = "HS 1"
+check = "load-width"
+reason = "r"
+by = "b"
+until = 2027-01-01
+
+[[accepted]]
+tag = "HS 2"
+check = "seal-edge"
+load_point = "north"
+reason = "r"
+by = "b"
+until = 2027-01-01
+"""
+
+
+def test_everything_is_read_in_si():
+    plant = parse_limits(FILE, "plant.toml")
+    assert (plant.file, plant.text) == ("plant.toml", FILE)
+    assert (plant.jurisdiction, plant.currency) == ("nowhere", "EUR")
+    assert (plant.labour_rate, plant.operating_hours) == (52.0, 6000.0)
+    # 1 in = 0.0254 m: international yard and pound agreement, 1959.
+    assert plant.values == {
+        "load-width": {"share": pytest.approx(0.6)},
+        "tracking-face": {"wide": pytest.approx(6 * 0.0254)},
+    }
+    share = plant.limit("load-width", "share")
+    assert (share.written, share.set_by, share.date) == (
+        "60 %",
+        "chief engineer",
+        date(2026, 1, 2),
+    )
+    assert share.why == "a narrow belt, and a dusty one"
+    assert plant.limit("load-width", "no such") is None
+    # What is left out of a tolerance keeps its default.
+    length = Tolerance(pytest.approx(0.0127), MEASURING["length"].relative)
+    assert plant.tolerances == {"length": length, "rate": Tolerance(0.0, 0.02)}
+    assert plant.colours == {"meets": ("#FFFFFF", "#000000")}
+    assert [(x.tag, x.check, x.load_point) for x in plant.accepted] == [
+        ("HS 1", "load-width", ""),
+        ("HS 2", "seal-edge", "north"),
+    ]
+
+
+ERRORS = [
+    # what is written instead of what, the line it stands on, and what the message must say
+    ('currency = "EUR"', "currency = 3", 4, "is not text"),
+    ("[plant]", "[plants]", 2, "Did you mean plant"),
+    ('"52 /h"', "true", 5, "is not a number"),
+    ('"52 /h"', '"52 mm"', 5, "does not measure"),
+    ('"52 /h"', "-1", 5, "cannot be -1"),
+    ("6000", "8785", 6, "0 to 8784"),
+    ("6000", "inf", 6, "is not a number"),
+    ("operating_hours", "hours", 6, "is no key"),
+    ("load-width.share", "load-widht.share", 8, "Did you mean load-width"),
+    ("load-width.share", "load-width.shore", 8, "Did you mean share"),
+    ("load-width.share", "seal-kind.share", 8, "no limit to change"),
+    ('"60 %"', '"60"', 9, "has no unit"),
+    ('"60 %"', '"60 mm"', 9, "does not measure share"),
+    ('"60 %"', '"sixty"', 9, "is not a number with a unit"),
+    ('"60 %"', "-0.1", 9, "below zero"),
+    ('"60 %"', '"60 %"\nunit = "%"', 9, "has a unit already"),
+    ('set_by = "chief engineer"', "", 8, "set_by is missing from limits.load-width.share"),
+    ('"chief engineer"', '" "', 10, "is empty"),
+    ("date = 2026-01-02", "date = 2026-01-02T10:00:00", 14, "is not a date"),
+    ("date = 2026-01-02", "dated = 2026-01-02", 14, "Did you mean date"),
+    ('value = 6, unit = "in"', "value = 6", 17, "has no unit"),
+    ('unit = "in"', "unit = 1", 17, "is not text"),
+    ("{value = 6", "{valu = 6", 17, "Did you mean value"),
+    ("length = {", "lenght = {", 20, "Did you mean length"),
+    ('"0.5 in"', '"0.5 kg"', 20, "does not measure length"),
+    ("relative = 0.02", 'absolute = "1 t/h"', 21, "is no key"),
+    ("relative = 0.02", "relative = 1.5", 21, "cannot be 1.5"),
+    ("meets = {", "met = {", 24, "is no band"),
+    ("#ffffff", "white", 24, "is not a colour"),
+    ("#ffffff", "#444444", 24, "too little to read"),
+    ('tag = "HS 1"', "", 26, "tag is missing from accepted"),
+    ('check = "seal-edge"', 'check = "seal-edges"', 35, "Did you mean seal-edge"),
+    ('check = "seal-edge"', 'check = "seal-chute-max"', 35, "no verdict"),
+    ("until = 2027-01-01", 'until = "2027-01-01"', 31, "without quotes"),
+    ("[[accepted]]", "[accepted]", 33, "not valid TOML"),
+    ("date = 2026-01-02", "date = ", 14, "not valid TOML"),
+    ('reason = "r"', 'reason = "r', 29, "not valid TOML"),
+    ('currency = "EUR"', 'currency = "EUR"\ncurrency = "USD"', 5, "not valid TOML"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "line", "said"), ERRORS)
+def test_what_cannot_be_used_is_named_by_its_line(old, new, line, said):
+    assert old in FILE
+    text = FILE.replace(old, new, 1)
+    with pytest.raises(UnusableCall) as caught:
+        parse_limits(text, "p.toml")
+    assert caught.value.where == f"p.toml, line {line}"
+    assert said in str(caught.value)
+    assert caught.value.what_to_do.endswith((".", "?"))
+
+
+def test_a_file_that_cannot_be_read_says_why(tmp_path):
+    missing = tmp_path / "none.toml"
+    with pytest.raises(UnusableCall, match="cannot be read"):
+        load_limits(missing)
+    missing.write_bytes(b"\xff\xfe[\x00")
+    with pytest.raises(UnusableCall, match="not UTF-8"):
+        load_limits(missing)
+    missing.write_bytes(b"\xef\xbb\xbf" + FILE.replace("\n", "\r\n").encode())
+    assert load_limits(missing).text == FILE
+    with pytest.raises(UnusableCall, match=r"line 2: the line is longer than 15,000"):
+        parse_limits("#\n#" + "x" * LONGEST_LINE, "p.toml")
+
+
+@given(st.lists(st.sampled_from(["", "# note", "  # [plant]"]), max_size=30), st.data())
+def test_lines_are_found_wherever_they_stand(filler, data):
+    lines = FILE.split("\n")
+    inside = range(lines.index('why = """'), lines.index('and a dusty one"""') + 1)
+    for extra in filler:
+        at = data.draw(st.integers(0, len(lines)))
+        if at - 1 not in inside or at - 1 == inside[-1]:
+            inside = range(inside.start + (at <= inside.start), inside.stop + (at < inside.stop))
+            lines.insert(at, extra)
+    toml = TomlText("\n".join(lines), "p.toml")
+
+    def number(text: str) -> int:
+        return 1 + next(at for at, line in enumerate(lines) if line.startswith(text))
+
+    assert toml.line("plant", "currency") == number("currency")
+    assert toml.line("limits", "load-width", "share") == number("[limits.load-width.share]")
+    assert toml.line("limits", "load-width", "share", "why") == number("why")
+    assert toml.line("limits", "load-width", "share", "date") == number("date")
+    assert toml.line("limits", "tracking-face", "wide", "unit") == number("wide")
+    assert toml.line("accepted", 1, "check") == number('check = "seal-edge"')
+
+
+def test_contrast_of_colours():
+    """Ratios "range from 1 to 21" (Web Content Accessibility Guidelines 2.1, definitions).
+
+    #767676 on white, 4.54:1, and #777777, 4.48:1, lie on either side of 4.5:1; their ratios are
+    computed by hand from the formula there.
+    """
+    from sheetcheck.findings.limits import _contrast
+
+    assert _contrast("#000000", "#FFFFFF") == pytest.approx(21.0)
+    assert _contrast("#123456", "#123456") == 1.0
+    assert _contrast("#FFFFFF", "#767676") == pytest.approx(4.54, abs=0.005)
+    assert _contrast("#777777", "#FFFFFF") == pytest.approx(4.48, abs=0.005)
+
+
+# --- the example -----------------------------------------------------------------------------
+
+
+def uncommented() -> str:
+    return re.sub(r"^#(?=[\[\"\w])", "", limits_file(), flags=re.MULTILINE)
+
+
+def test_the_example_is_current():
+    said = "out of date: sheetcheck rules --save templates/limits.example.toml --overwrite"
+    assert EXAMPLE.read_text(encoding="utf-8") == limits_file() + "\n", said
+
+
+def test_the_example_holds_every_default():
+    plant = parse_limits(uncommented(), "example")
+    every = {(key, name) for key, check in CHECKS.items() for name in check.limits}
+    assert {(x.check, x.name) for x in plant.limits} == every
+    for own in plant.limits:
+        assert not changed(CHECKS[own.check].limits[own.name], own.value)
+    assert plant.tolerances == {
+        name: Tolerance(pytest.approx(x.absolute), pytest.approx(x.relative))
+        for name, x in MEASURING.items()
+    }
+    assert set(TOLERANCE_UNITS) == set(MEASURING)
+    assert plant.colours == BAND_COLOURS
+    assert len(plant.accepted) == 1
+
+
+def test_the_example_as_written_changes_nothing():
+    plant = load_limits(EXAMPLE)
+    assert (plant.limits, plant.accepted, plant.tolerances) == ((), (), {})
+    assert plant.labour_rate is None
+
+
+# --- stricter and laxer ----------------------------------------------------------------------
+
+DIRECTED = [
+    (key, name)
+    for key, check in CHECKS.items()
+    for name, limit in check.limits.items()
+    if limit.stricter and not check.information
+]
+# Of two edges of a range that a check states, moving one past the other turns the range round.
+_WORST = {SHORT: 3, NOT_JUDGED: 2, MARGINAL: 1, MEETS: 0}
+
+
+@pytest.mark.parametrize(("key", "name"), DIRECTED)
+def test_a_laxer_limit_makes_no_verdict_worse(key, name):
+    limit = CHECKS[key].limits[name]
+    register = make_register(sample_rows(40, seed=11, missing=0.05))
+    usual = evaluate(register, checks=[key], flips=False).results[key].band
+    factor = 0.97 if limit.stricter == "higher" else 1.03
+    assert changed(limit, limit.value * factor)
+    published = limit.cite.grade in "SQD"
+    assert laxer_than_published(limit, limit.value * factor) == published
+    assert not laxer_than_published(limit, limit.value / factor)
+    assert not laxer_than_published(limit, limit.value)
+    laxer = {key: {name: limit.value * factor}}
+    band = evaluate(register, laxer, checks=[key], flips=False).results[key].band
+    for before, after in zip(usual.tolist(), band.tolist(), strict=True):
+        assert _WORST.get(after, 0) <= _WORST.get(before, 0)
