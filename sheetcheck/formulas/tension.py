@@ -62,9 +62,8 @@ def edge_strain(wing: Any, length: Any, trough_angle: Any, pulley_lift: Any = 0.
     :math:`\ell^2=\alpha s^2+\beta s+\gamma` with :math:`\alpha=2(1-\cos\lambda)`,
     :math:`\beta=-2h\sin\lambda`, :math:`\gamma=L^2+h^2`.
     """
-    return (
-        _fibre(np.asarray(wing, float), *_powers(length, trough_angle, pulley_lift)) / length - 1
-    )
+    edge = _fibre(np.asarray(wing, float), *_powers(length, trough_angle, pulley_lift))
+    return np.asarray(edge / length - 1.0)
 
 
 def mean_strain(
