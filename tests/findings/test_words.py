@@ -1,0 +1,71 @@
+"""Numbers in plain words, in the plant's own units, rounded the way that still does."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sheetcheck.findings.words import Words, say
+from sheetcheck.register.register import Column
+from tests.conftest import make_register
+
+
+def words(*units):
+    register = make_register([{"tag": "T1"}])
+    register.columns.extend(
+        Column("S", "A", "h", "belt_width", unit, 1.0, "known wording") for unit in units
+    )
+    return Words(register)
+
+
+METRIC, US = words("mm", "m/s", "kN/m"), words("in", "ft", "ft/min", "mm")
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "metric", "us"),
+    [
+        (2.19456, "m", "2.19 m", "7 ft 2.4 in"),  # 86.4 in
+        (0.6096, "m", "610 mm", "24 in"),
+        (0.073152, "m", "73.2 mm", "2.88 in"),
+        (3.048, "m/s", "3.05 m/s", "600 ft/min"),
+        (10.508, "kN/m", "10.5 kN/m", "60 lbf/in"),
+        (35.0, "°", "35°", "35°"),
+        (3.0, "count", "3", "3"),
+        (1.15, "1", "1.15", "1.15"),
+        (math.nan, "m", "unknown", "unknown"),
+    ],
+)
+def test_quantities(value, unit, metric, us):
+    assert METRIC.quantity(value, unit) == metric
+    assert US.quantity(value, unit) == us
+
+
+@given(st.floats(1e-3, 50.0), st.sampled_from(["m", "m/s", "t/h", "kg/m²", "m³/s"]))
+def test_rounding_up_is_never_less_nor_down_more(value, unit):
+    def number(text):
+        amount, shown = text.split()
+        return float(amount) * (1e-3 if shown == "mm" else 1.0)
+
+    up, down = (number(METRIC.quantity(value, unit, toward)) for toward in (1, -1))
+    assert up >= value * (1 - 2e-9)
+    assert down <= value * (1 + 2e-9)
+    assert up - down <= max(0.011 * value, 1e-2 + 1e-9)
+
+
+def test_a_whole_number_is_not_rounded_away():
+    assert METRIC.quantity(0.6, "m", 1) == "600 mm"
+    assert METRIC.quantity(0.1 + 0.2, "m", 1) == "300 mm"
+    assert METRIC.quantity(0.3, "m", -1) == "300 mm"
+
+
+def test_a_template_needs_all_its_numbers():
+    known = {"a": 1.0, "b": None, "c": (0.5, 0.7), "d": math.nan, "e": "a plough", "f": ""}
+    assert METRIC.fill("{a:m} and {e:words}", known.get) == "1 m and a plough"
+    assert METRIC.fill("{c:m}", known.get) == "500 mm to 700 mm"
+    for hole in "bdf":
+        assert METRIC.fill(f"{{{hole}:m}}", known.get) is None
+
+
+def test_names_are_said_as_words():
+    assert say("belt_rated_tension") == "belt rated tension"
