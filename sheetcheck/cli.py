@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from datetime import datetime
 from enum import StrEnum
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import __version__
-from .errors import SheetcheckError
+from .errors import SheetcheckError, UnusableCall
 
 if TYPE_CHECKING:
     from .run import Done, Job
@@ -190,9 +190,10 @@ def check(
             running = run(
                 jobs, options, _progress(quiet), workers=workers or cores(), scheduler=scheduler
             )
-            for item in running:
-                done.append(item)
-                _tell(item, quiet or to_stdout)
+            with closing(running):
+                for item in running:
+                    done.append(item)
+                    _tell(item, quiet or to_stdout)
             _write_extra(done, json_file, csv, to_stdout, overwrite)
         if summary is not None:
             summarise(done, summary, overwrite=overwrite)
@@ -216,9 +217,16 @@ def _pieces(
         return
     # The workers of a cluster see the folders of the outputs, not this machine's temporary ones.
     folder = beside.parent if beside is not None else (out or Path()) if scheduler else None
-    if folder is not None:
-        folder.mkdir(parents=True, exist_ok=True)
-    with TemporaryDirectory(prefix=".sheetcheck-", dir=folder, ignore_cleanup_errors=True) as name:
+    try:
+        if folder is not None:
+            folder.mkdir(parents=True, exist_ok=True)
+        held = TemporaryDirectory(prefix=".sheetcheck-", dir=folder, ignore_cleanup_errors=True)
+    except OSError as error:
+        reason = error.strerror or error
+        raise UnusableCall(
+            str(beside or folder), f"cannot be written ({reason})", "Choose another folder."
+        ) from None
+    with held as name:
         yield [
             replace(
                 job,

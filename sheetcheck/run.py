@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from functools import cache, partial
@@ -219,7 +219,7 @@ def run(
     *,
     workers: int = 1,
     scheduler: str | None = None,
-) -> Iterator[Done]:
+) -> Generator[Done, None, None]:
     """Do the jobs; an error in one is its result and never stops the rest.
 
     Parameters
@@ -235,7 +235,7 @@ def run(
 
     Returns
     -------
-    iterator of Done
+    generator of Done
         In the order of `jobs`.
 
     Raises
