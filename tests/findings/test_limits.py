@@ -111,7 +111,7 @@ ERRORS = [
     ('"60 %"', '"60"', 9, "has no unit"),
     ('"60 %"', '"60 mm"', 9, "does not measure share"),
     ('"60 %"', '"sixty"', 9, "is not a number with a unit"),
-    ('"60 %"', "-0.1", 9, "below zero"),
+    ('"60 %"', '"-10 %"', 9, "below zero"),
     ('"60 %"', '"60 %"\nunit = "%"', 9, "has a unit already"),
     ('set_by = "chief engineer"', "", 8, "set_by is missing from limits.load-width.share"),
     ('"chief engineer"', '" "', 10, "is empty"),

@@ -1,0 +1,250 @@
+"""A plant's own decisions in a run: what they change, and what they never do."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sheetcheck.checks import CHECKS
+from sheetcheck.findings import check_register, parse_limits
+from sheetcheck.findings.plant import Accepted, Plant
+from sheetcheck.findings.summary import accepted_counts, band_counts, one_line
+from sheetcheck.report.json_out import json_lines
+from tests.checks.samples import sample_rows
+from tests.conftest import make_register
+
+ON = date(2026, 3, 14)
+LAST = ON + timedelta(days=30)
+ROWS = [
+    {"tag": "TQ-C04", "belt_width": 0.9144, "chute_width_inside": 0.7},
+    {"tag": "TQ-C05", "belt_width": 0.9144, "chute_width_inside": 0.5},
+    {"tag": "TQ-C06", "belt_width": 0.9144},
+    {
+        "tag": "TQ-C07",
+        "load_point": "north",
+        "belt_width": 1.2,
+        "chute_width_inside": 1.0,
+        "cleanup_hours": 2.0,
+    },
+    {
+        "tag": "TQ-C07",
+        "load_point": "south",
+        "belt_width": 1.2,
+        "chute_width_inside": 1.0,
+        "labour_rate": 30.0,
+    },
+]
+
+
+def accepted(tag, check="load-width", until=LAST, load_point=""):
+    return Accepted(
+        tag, check, "narrowed at the next shutdown", "works manager", until, load_point
+    )
+
+
+def run(*entries, rows=ROWS, on=ON, **more):
+    return check_register(make_register(rows), Plant("p.toml", accepted=entries, **more), on=on)
+
+
+def as_json(findings):
+    return json.loads("".join(json_lines(findings, "0")))
+
+
+def without_marks(found):
+    """The JSON object with everything taken out that speaks of accepted deviations."""
+    for row in found["rows"]:
+        for verdict in row["checks"].values():
+            verdict.pop("accepted", None)
+    found.pop("plant")
+    found["summary"].pop("accepted")
+    return found
+
+
+# --- accepted deviations ---------------------------------------------------------------------
+
+
+def test_a_deviation_marks_its_verdict_and_leaves_the_band():
+    findings = run(accepted("tq c04"))
+    verdict = findings.verdict("load-width", 0)
+    assert verdict.band == "falls short"
+    assert verdict.accepted == (
+        f"by works manager until {LAST.isoformat()}: narrowed at the next shutdown"
+    )
+    assert findings.ruling.states == ("in force",)
+    assert findings.ruling.notices == ()
+    assert accepted_counts(findings) == {"falls short": 1}
+    assert "(1 of these accepted)" in one_line(findings)
+    assert as_json(findings)["rows"][0]["checks"]["load-width"]["accepted"] == verdict.accepted
+    others = [v for row in range(len(ROWS)) for v in findings.verdicts(row) if v != verdict]
+    assert not any(other.accepted for other in others)
+
+
+entries = st.lists(
+    st.builds(
+        accepted,
+        st.sampled_from([f"T{number}" for number in range(1, 6)] + ["t 3", "no such"]),
+        st.sampled_from([key for key, check in CHECKS.items() if not check.information]),
+        st.sampled_from([ON - timedelta(days=1), ON, LAST]),
+    ),
+    max_size=40,
+)
+SOME = sample_rows(5, seed=5, missing=0.1)
+
+
+@pytest.fixture(scope="module")
+def plain():
+    return run(rows=SOME)
+
+
+@given(given_entries=entries)
+@settings(max_examples=10)
+def test_accepting_never_changes_another_number(plain, given_entries):
+    marked = run(*given_entries, rows=SOME)
+    assert band_counts(plain) == band_counts(marked)
+    assert plain.rank.tolist() == marked.rank.tolist()
+    assert without_marks(as_json(plain)) == without_marks(as_json(marked))
+    # What is accepted falls short or is marginal, and each entry is accounted for.
+    for (key, row), said in marked.ruling.accepted.items():
+        assert marked.verdict(key, row).band in ("falls short", "marginal")
+        assert said
+    assert len(marked.ruling.states) == len(given_entries)
+    assert set(marked.ruling.states) <= {"in force", "expired", "without effect"}
+
+
+@pytest.mark.parametrize(("days", "state"), [(-1, "expired"), (0, "in force"), (1, "in force")])
+def test_the_last_day_is_included(days, state):
+    findings = run(accepted("TQ-C04", until=ON + timedelta(days=days)))
+    assert findings.ruling.states == (state,)
+    assert bool(findings.verdict("load-width", 0).accepted) == (state == "in force")
+    kinds = [notice.kind for notice in findings.ruling.notices]
+    assert kinds == (["deviation expired"] if state == "expired" else [])
+
+
+def test_an_expired_deviation_is_a_finding_unless_renewed():
+    old = accepted("TQ-C04", until=ON - timedelta(days=1))
+    (notice,) = run(old).ruling.notices
+    assert (notice.tag, notice.check) == ("TQ-C04", "load-width")
+    assert "which is over" in notice.text
+    renewed = run(old, accepted("TQ-C04"))
+    assert renewed.ruling.notices == ()
+    assert renewed.ruling.states == ("expired", "in force")
+    assert accepted_counts(renewed) == {"falls short": 1}
+
+
+@pytest.mark.parametrize(
+    ("entry", "said"),
+    [
+        (accepted("TQ-C99"), "no such tag"),
+        (accepted("TQ-C05"), "the verdict is meets"),
+        (accepted("TQ-C06"), "not judged, and a verdict that is missing cannot be accepted"),
+        (accepted("TQ-C07", load_point="west"), "no load point 'west'"),
+        (accepted("TQ-C99", until=ON - timedelta(days=1)), "no such tag"),
+    ],
+)
+def test_a_deviation_that_covers_nothing_is_reported(entry, said):
+    findings = run(entry)
+    (notice,) = findings.ruling.notices
+    assert notice.kind == "deviation without effect"
+    assert said in notice.text
+    assert findings.ruling.states == ("without effect",)
+    assert not findings.ruling.accepted
+
+
+def test_a_load_point_narrows_it():
+    assert sorted(run(accepted("TQ-C07")).ruling.accepted) == [
+        ("load-width", 3),
+        ("load-width", 4),
+    ]
+    north = run(accepted("TQ-C07", load_point="North"))
+    assert list(north.ruling.accepted) == [("load-width", 3)]
+
+
+# --- limits ----------------------------------------------------------------------------------
+
+
+def limits(value):
+    return parse_limits(
+        "[limits.load-width.share]\n"
+        f'value = {value}\nunit = "1"\nset_by = "chief"\nwhy = "test"\ndate = 2026-01-02\n',
+        "p.toml",
+    )
+
+
+@pytest.mark.parametrize(
+    ("value", "band", "said", "laxer"),
+    [
+        (0.8, "meets", "plant limit 0.8", True),
+        (0.5, "falls short", "plant limit 0.5", False),
+        (2 / 3, "falls short", "", False),
+    ],
+)
+def test_a_plant_s_limit_rules_and_is_said(value, band, said, laxer):
+    # 0.7 m of 0.9144 m is 0.766: by the published two-thirds too wide.
+    findings = check_register(make_register(ROWS), limits(value), on=ON)
+    verdict = findings.verdict("load-width", 0)
+    assert verdict.band == band
+    assert verdict.required == pytest.approx(value * 0.9144)
+    assert any(said in text for text in verdict.assumptions) if said else not verdict.assumptions
+    assert [notice.kind for notice in findings.ruling.notices] == ["laxer limit"] * laxer
+    assert all("laxer than published" in text for text in verdict.assumptions) == (
+        laxer or not said
+    )
+    found = as_json(findings)["plant"]["limits"]
+    assert [item["laxer_than_published"] for item in found] == [laxer]
+
+
+def test_limits_of_a_call_are_flagged_like_those_of_a_file():
+    findings = check_register(make_register(ROWS), limits={"load-width": {"share": 0.8}}, on=ON)
+    assert [notice.kind for notice in findings.ruling.notices] == ["laxer limit"]
+    assert "plant" in as_json(findings)
+    assert "plant" not in as_json(check_register(make_register(ROWS), on=ON))
+
+
+def test_tolerances_of_the_plant_are_used():
+    # Without a tolerance there is no guard, so nothing is marginal for it.
+    row = {
+        "belt_width": 0.9,
+        "trough_angle": 35.0,
+        "chute_width_inside": 0.6,
+        "chute_wall_thickness": 0.0,
+        "seal_kind": "other",
+        "seal_footprint": 0.0955,
+    }
+    none = "[tolerances]\n" + "".join(
+        f'{name} = {{absolute = "0 {unit}", relative = "0 %"}}\n'
+        for name, unit in (("length", "m"), ("wall", "m"), ("footprint", "m"), ("angle", "°"))
+    )
+    usual = check_register(make_register([row]), on=ON).verdict("seal-edge", 0)
+    exact = check_register(make_register([row]), parse_limits(none, "p"), on=ON)
+    assert 0 < usual.margin < usual.numbers["measuring_uncertainty"]
+    assert (usual.band, exact.verdict("seal-edge", 0).band) == ("marginal", "meets")
+
+
+# --- the plant's own figures -----------------------------------------------------------------
+
+
+def test_the_plant_s_rate_stands_only_where_the_register_has_none():
+    register = make_register(ROWS)
+    plant = Plant("p.toml", currency="EUR", labour_rate=50.0, operating_hours=6000.0)
+    findings = check_register(register, plant, on=ON)
+    assert findings.register.values["labour_rate"].tolist() == [50.0, 50.0, 50.0, 50.0, 30.0]
+    assert not register.has("operating_hours")
+    assert (3, "labour_rate") in findings.register.derived
+    assert (4, "labour_rate") not in findings.register.derived
+    # 2 h/week at 50 over 52 weeks.
+    assert findings.verdict("housekeeping-cost", 3).numbers["labour_cost"] == 2 * 50 * 52
+    assert any("p.toml" in text for text in findings.assumptions("housekeeping-cost", 3))
+    assert as_json(findings)["rows"][0]["derived"] == ["labour_rate", "operating_hours"]
+
+
+def test_the_json_holds_no_date_of_the_run():
+    plant = Plant("p.toml", accepted=(accepted("TQ-C04"),))
+    days = (ON, ON + timedelta(days=7), LAST)
+    texts = {
+        "".join(json_lines(check_register(make_register(ROWS), plant, on=d), "0")) for d in days
+    }
+    assert len(texts) == 1
