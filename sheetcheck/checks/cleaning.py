@@ -224,6 +224,17 @@ def cleaning_duty(
     unit="kg/m²",
     cite=_PRACTICE,
     per_belt=True,
+    limits={
+        "one_stage_least": Limit(0.40, "1", "least that one stage alone removes", _PRACTICE),
+        "one_stage_most": Limit(0.50, "1", "most that one stage alone removes", _PRACTICE),
+        "two_stages_least": Limit(0.40, "1", "least that two stages remove", _PRACTICE),
+        "two_stages_most": Limit(
+            0.90,
+            "1",
+            "most that two stages remove, and what they do with a metal secondary",
+            _PRACTICE,
+        ),
+    },
     one_of=(("carryback_measured", "carryback_initial"),),
     assumes=dict.fromkeys(
         (
@@ -256,6 +267,11 @@ def cleaning_carryback(
     belt_width: Any = NAN,
     cleaned_width: Any = NAN,
     operating_hours: Any = NAN,
+    *,
+    one_stage_least: float,
+    one_stage_most: float,
+    two_stages_least: float,
+    two_stages_most: float,
 ) -> Outcome:
     """Residue on the belt after the cleaners against the plant's target.
 
@@ -265,7 +281,13 @@ def cleaning_carryback(
     the operating hours.
     """
     primary, secondary = np.equal(primary_cleaner, 1), np.equal(secondary_cleaner, 1)
-    least, most = carryback.cleaner_effect(primary, secondary, np.isin(secondary_blade, _METAL))
+    least, most = carryback.cleaner_effect(
+        primary,
+        secondary,
+        np.isin(secondary_blade, _METAL),
+        (one_stage_least, one_stage_most),
+        (two_stages_least, two_stages_most),
+    )
     # Without a secondary cleaner its blade does not matter; without any word on one it does.
     known = ~(np.isnan(primary_cleaner) | np.isnan(secondary_cleaner)) & (
         ~(primary & secondary) | ~np.equal(secondary_blade, "")
@@ -278,7 +300,10 @@ def cleaning_carryback(
     flows = tuple(carryback.mass_flow(residue, width, belt_speed) for residue in (low, high))
     target = np.asarray(carryback_target)
     short = exceeds(high, target) & ~measured
-    one, two = (exceeds(np.multiply(initial, 1.0 - e), target) for e in (0.40, 0.90))
+    one, two = (
+        exceeds(np.multiply(initial, 1.0 - effect), target)
+        for effect in (one_stage_least, two_stages_most)
+    )
     return Outcome(
         parts=(
             at_most(

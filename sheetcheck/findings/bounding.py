@@ -236,11 +236,14 @@ def _try_all(
 def _extremes(result: Judgement, count: int, size: int) -> dict[str, tuple[Array, Array]]:
     low_found = np.fmin(result.found, result.found_high).reshape(count, size)
     high_found = np.fmax(result.found, result.found_high).reshape(count, size)
-    required, margin = (a.reshape(count, size) for a in (result.required, result.margin))
+    required, margin, margin_high = (
+        column.reshape(count, size)
+        for column in (result.required, result.margin, result.margin_high)
+    )
     return {
         "found": (low_found.min(axis=0), high_found.max(axis=0)),
         "required": (required.min(axis=0), required.max(axis=0)),
-        "margin": (margin.min(axis=0), margin.max(axis=0)),
+        "margin": (margin.min(axis=0), margin_high.max(axis=0)),
     }
 
 

@@ -88,7 +88,7 @@ def evaluate_check(
         ends={
             "found": (np.fmin(base.found, base.found_high), np.fmax(base.found, base.found_high)),
             "required": (base.required.copy(), base.required.copy()),
-            "margin": (base.margin.copy(), base.margin.copy()),
+            "margin": (base.margin.copy(), base.margin_high.copy()),
         },
         uncertainty=base.uncertainty,
         numbers={name: (low.copy(), high.copy()) for name, (low, high) in base.numbers.items()},

@@ -77,9 +77,9 @@ class Judgement:
         Band codes (int8), and reasons as places in `reasons`.
     final
         Rows that stand whatever is missing: settled, or a part falls short.
-    found, found_high, required, margin, uncertainty
-        Of the leading criterion; NaN where it has none. The margin is the worse one where `found`
-        is a range.
+    found, found_high, required, margin, margin_high, uncertainty
+        Of the leading criterion; NaN where it has none. The two margins differ where `found` is a
+        range.
     numbers
         Name to (low, high) arrays; texts as one array twice.
     notes, cites
@@ -96,6 +96,7 @@ class Judgement:
     found_high: Array
     required: Array
     margin: Array
+    margin_high: Array
     uncertainty: Array
     numbers: Mapping[str, tuple[Array, Array]]
     notes: tuple[tuple[Array, str], ...]
@@ -370,7 +371,8 @@ def _in_full(
         return np.broadcast_to(np.asarray(mask, bool), size)
 
     band, why, reasons, final = _banded(check, outcome, parts, uncertainties, size)
-    found, found_high, required, margin, uncertainty = (np.full(size, np.nan) for _ in range(5))
+    found, found_high, required, uncertainty = (np.full(size, np.nan) for _ in range(4))
+    margin, margin_high = np.full(size, np.nan), np.full(size, np.nan)
     for part, part_uncertainty in zip(parts, uncertainties, strict=True):
         if isinstance(part, Words):
             continue
@@ -379,10 +381,10 @@ def _in_full(
         here = np.isnan(margin) & ~np.isnan(part.found + part.required)
         if not part.optional:
             here |= np.isnan(found) & np.isnan(required)
-        worst = np.where(part.good > 0, np.minimum(part.found, high), np.maximum(part.found, high))
+        ends = _margin(part, part.found)[here], _margin(part, high)[here]
         found[here], found_high[here] = part.found[here], high[here]
         required[here] = part.required[here]
-        margin[here] = _margin(part, worst)[here]
+        margin[here], margin_high[here] = np.minimum(*ends), np.maximum(*ends)
         uncertainty[here] = part_uncertainty[here]
     if check.guarded:
         uncertainty[np.isnan(margin)] = np.nan
@@ -402,6 +404,7 @@ def _in_full(
         found_high=found_high,
         required=required,
         margin=margin,
+        margin_high=margin_high,
         uncertainty=uncertainty,
         numbers={name: both_ends(item) for name, item in outcome.numbers.items()},
         notes=tuple((rows_of(mask), text) for mask, text in outcome.notes),

@@ -11,24 +11,28 @@ __all__ = ["cleaner_effect", "mass_flow"]
 Array = np.ndarray[Any, Any]
 
 
-def cleaner_effect(primary: Any, secondary: Any, metal_secondary: Any) -> tuple[Array, Array]:
+def cleaner_effect(
+    primary: Any,
+    secondary: Any,
+    metal_secondary: Any,
+    one_stage: tuple[float, float],
+    two_stages: tuple[float, float],
+) -> tuple[Array, Array]:
     """Least and most of the residue that a set of cleaners removes, as shares.
 
     Parameters
     ----------
     primary, secondary, metal_secondary
         Boolean arrays: fitted or not.
-
-    Notes
-    -----
-    Common practice, no published source [C]: none 0; one stage alone 0.40–0.50; both with a
-    secondary that is not metal 0.40–0.90; both with a metal secondary 0.90.
+    one_stage, two_stages
+        Least and most that one stage alone, and both, remove. None removes nothing; both with a
+        metal secondary remove the most that both do.
     """
     primary, secondary = np.asarray(primary, bool), np.asarray(secondary, bool)
     both, any_ = primary & secondary, primary | secondary
     metal = both & np.asarray(metal_secondary, bool)
-    least = np.select([metal, any_], [0.90, 0.40], 0.0)
-    most = np.select([both, any_], [0.90, 0.50], 0.0)
+    least = np.select([metal, both, any_], [two_stages[1], two_stages[0], one_stage[0]], 0.0)
+    most = np.select([both, any_], [two_stages[1], one_stage[1]], 0.0)
     return least, most
 
 

@@ -14,7 +14,7 @@ from tests.conftest import make_register
 POUND_PER_CUBIC_FOOT = 0.45359237 / FOOT**3 / 1000
 
 # Defaults with their sources; [C] common practice and [M] from memory have no published source.
-DEFAULTS = {
+DEFAULTS: dict[str, set[float] | list[float]] = {
     "transition-tension-tail": {1.15, 1.30},  # GY p. 23; ISO 5293:1981 in summary
     "transition-tension-head": {1.15, 1.30},
     "transition-idlers": {20.0},  # CEMA 7th ed.
@@ -28,6 +28,7 @@ DEFAULTS = {
     "seal-length": {1.2, 5 * FOOT, 0.6, 4.0, 5.0},  # NIOSH Table 5.2; GY p. 20
     "seal-air": {0.003},  # NIOSH eq. 5.2
     "cleaning-duty": {350 * FOOT / 60, 36 * INCH},  # TM 5-810-15
+    "cleaning-carryback": [0.40, 0.40, 0.50, 0.90],  # [C]
     "tracking-reach": {70 * FOOT, 150 * FOOT, 50 * FOOT},  # [C]; UFGS 15501N
     "tracking-face": {0.075, 0.100, 0.150, 42 * INCH, 500 * FOOT},  # UFGS 15555A
     "tracking-clearance": {0.075},  # UFGS 15555A

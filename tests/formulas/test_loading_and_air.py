@@ -90,7 +90,8 @@ def test_exhaust_guide(fpm, cfm):
 )
 def test_cleaner_effect(primary, secondary, metal, least, most):
     # Common practice, no published source
-    got = carryback.cleaner_effect(*(np.array([x]) for x in (primary, secondary, metal)))
+    fitted = (np.array([x]) for x in (primary, secondary, metal))
+    got = carryback.cleaner_effect(*fitted, (0.40, 0.50), (0.40, 0.90))
     assert [float(np.ravel(x)[0]) for x in got] == pytest.approx([least, most])
 
 
