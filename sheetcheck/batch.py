@@ -27,7 +27,7 @@ __all__ = ["Progress", "cores", "in_processes", "on_cluster"]
 Progress = Callable[[int, int, str], None]
 """Called with the number done, the number in all, and the name of what is under way."""
 
-_PATIENCE = 15.0  # seconds for a scheduler to answer
+_PATIENCE = 5.0  # seconds for a scheduler to answer
 
 
 def cores() -> int:

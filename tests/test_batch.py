@@ -20,6 +20,7 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook, load_workbook
 
+from sheetcheck.errors import UnusableCall
 from sheetcheck.run import Job, Options, do, plan, run
 
 PROJECT = Path(__file__).parent.parent
@@ -354,3 +355,11 @@ def test_ctrl_c_leaves_whole_files_only(folder, stuck, tmp_path, workers):
     for path in out.iterdir():
         with zipfile.ZipFile(path) as package:
             assert package.testzip() is None
+
+
+def test_without_the_package_a_scheduler_cannot_be_used(folder, monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    jobs = plan([folder], Options(workbook=False))
+    running = run(jobs, Options(workbook=False), silent, scheduler="tcp://127.0.0.1:8786")
+    with pytest.raises(UnusableCall, match=r"sheetcheck\[cluster\]"):
+        next(running)
