@@ -21,7 +21,7 @@ from ..register.register import (
 )
 from .converted import Column as Converted
 from .converted import Noted
-from .grid import plain_text
+from .grid import column_letter, plain_text
 from .join import Joined, Part, reference
 from .quantities import TONS
 from .workbook import Book
@@ -104,11 +104,14 @@ def problems_of(part: Part) -> list[Problem]:
 def _asked(part: Part) -> list[Problem]:
     """Columns that are a question, as problems."""
     table = part.table
-    last = table.header_rows[1]
     found = []
     for heading, one in zip(table.headings, part.assigned, strict=True):
         if one.question and one.field is None:
-            cell = f"{heading.place}{last}" if table.kind == "table" else heading.place
+            cell = heading.place
+            if table.kind == "table":
+                cell = f"{heading.place}{table.heading_line}"
+            elif table.kind == "sideways":
+                cell = f"{column_letter(table.heading_line - 1)}{heading.place}"
             name = one.candidates[0] if len(one.candidates) == 1 else None
             found.append(
                 Problem(
@@ -124,21 +127,34 @@ def _asked(part: Part) -> list[Problem]:
 
 
 def _hidden(part: Part) -> list[Problem]:
+    found = []
     rows = sorted(part.table.hidden_rows)
-    if not rows:
-        return []
     place = part.table.headings[part.fields["tag"]].place
-    return [
-        Problem(
-            part.table.sheet,
-            tuple(f"{place}{row}" for row in rows),
-            None,
-            f"{len(rows)} hidden row" + ("s" if len(rows) > 1 else ""),
-            "hidden rows were read like any other",
-            "Unhide them to look at them, or delete what no longer exists.",
-            True,
+    if part.table.hidden:
+        found.append(
+            Problem(
+                part.table.sheet,
+                (),
+                None,
+                part.table.sheet,
+                "the sheet is hidden; it was read like any other",
+                "Unhide it to look at it, or name the sheet to read.",
+                True,
+            )
         )
-    ]
+    if rows:
+        found.append(
+            Problem(
+                part.table.sheet,
+                tuple(f"{place}{row}" for row in rows),
+                None,
+                f"{len(rows)} hidden row" + ("s" if len(rows) > 1 else ""),
+                "hidden rows were read like any other",
+                "Unhide them to look at them, or delete what no longer exists.",
+                True,
+            )
+        )
+    return found
 
 
 def _blank_column(name: str, size: int) -> np.ndarray[Any, Any]:

@@ -29,6 +29,9 @@ _DESIGNATION = re.compile(
     r"steel|fabric",
     re.IGNORECASE,
 )
+_OF_CONVEYORS = re.compile(
+    r"conv|belt|band|gurt|förder|transport|correa|cinta|faja|correia|bande", re.IGNORECASE
+)
 _TAG = re.compile(r"(?=.*\d)[\w][\w .\-/–()]{0,23}\Z")
 
 
@@ -280,12 +283,15 @@ def _take_tag(table: Table, found: list[Assigned]) -> None:
         for one in found:
             if one.field is None and "tag" in one.candidates:
                 one.candidates = tuple(name for name in one.candidates if name != "tag")
+                _only_words_left(table.columns[found.index(one)], one)
         return
     fits = _fits("tag")
     for index, one in enumerate(found):
         if one.field is None and "tag" in one.candidates:
             sample = _sample(table.columns[index])
-            share = _share(sample, lambda value: fits(value) or isinstance(value, float))
+            share = _share(sample, fits)
+            if _OF_CONVEYORS.search(table.headings[index].text):
+                share += _share(sample, lambda value: isinstance(value, float))
             if share >= 0.8:
                 one.field, one.candidates, one.question = "tag", (), ""
                 one.confidence = 0.75
@@ -293,6 +299,15 @@ def _take_tag(table: Table, found: list[Assigned]) -> None:
                     f"{share:.0%} of its cells look like tags, and no other column does"
                 )
                 return
+
+
+def _only_words_left(values: list[Value], one: Assigned) -> None:
+    """Take a column headed "Conveyor" for what it does, where another gives the tag."""
+    if one.candidates == ("service",):
+        share = _share(_sample(values), _fits("service"))
+        if share >= 0.8:
+            one.field, one.candidates, one.confidence = "service", (), 0.7
+            one.why.append("another column gives the tag, and its cells are words")
 
 
 def _settle_doubles(table: Table, found: list[Assigned]) -> None:

@@ -59,6 +59,15 @@ class ColumnMap:
             same = [entry for entry in same if entry.column == column]
         return same[0] if same else None
 
+    def headings(self, sheet: str) -> frozenset[str]:
+        """Every text that stands in a heading of a sheet, in lower case."""
+        return frozenset(
+            part.casefold()
+            for entry in self.entries
+            if entry.sheet.casefold() == sheet.casefold()
+            for part in entry.header.split(" | ")
+        )
+
     def unused(self, columns: Sequence[Column]) -> list[Entry]:
         """Entries that fit no column of a workbook: its headings have changed since."""
         return [

@@ -120,6 +120,8 @@ def _upright(grid: Grid, table: Table, tag: int) -> Table:
             (at, place) for at, row in enumerate(kept) if (row, index) in table.carried
         }
     result.header_rows = (min(rows), max(rows))
+    result.heading_line = table.heading_line
+    result.hidden = grid.hidden
     result.sections = [(text, _turn(cell)) for text, cell in (table.sections[row] for row in kept)]
     result.skipped = [
         Skipped(grid.sheet, rows[tag], skipped.text, f"column {column_letter(skipped.row - 1)}: "

@@ -23,7 +23,7 @@ from ..units import factor
 from .data import rows
 from .quantities import TONS, parse_unit
 
-__all__ = ["Match", "fits_unit", "match_header", "split_unit", "word_list"]
+__all__ = ["Match", "fits_unit", "is_known_wording", "match_header", "split_unit", "word_list"]
 
 MAPPED = 0.7
 """A header is taken for a field from this confidence on; below, it is a question."""
@@ -184,6 +184,11 @@ def _patterns() -> tuple[_Pattern, ...]:
         )
         for row in rows("header_patterns.csv")
     )
+
+
+def is_known_wording(text: str) -> bool:
+    """Whether a text as a whole is in the vocabulary of headings."""
+    return word_list(text) in _wordings()
 
 
 @dataclass(frozen=True, slots=True)

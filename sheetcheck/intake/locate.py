@@ -13,7 +13,7 @@ from functools import cache
 
 from ..register.register import Skipped
 from .grid import Fault, Grid, Value, column_letter, is_blank, plain_text
-from .headers import match_header, split_unit, word_list
+from .headers import is_known_wording, match_header, split_unit, word_list
 from .quantities import parse_unit
 from .table import Heading, Table
 from .words import is_cell_word
@@ -26,8 +26,7 @@ _TOTAL = re.compile(
     r"(?![\s_-]*\d))\b",
     re.IGNORECASE,
 )
-# A number, or a tag such as CV-101.
-_NO_HEADING = re.compile(r"[-+~<>±]?\s*\d|[A-Z]{1,5}[\s\-_./–]*\d+\s?[A-Z]?\Z", re.IGNORECASE)
+_NUMBER = re.compile(r"[-+~<>±]?\s*\d")
 _ALL_SIZES = re.compile(
     r"\b(?:all\s+)?(?:dimensions|sizes|lengths|maße|masse|medidas|dimensiones|medidas|cotes)\b"
     r"[^.;]*?\b(?:in|are|en|em|:)\s+(mm|cm|m|in|inches|ft|feet|millimetres|metres|meters)\b",
@@ -40,7 +39,7 @@ _DEPTH = 4
 @cache
 def heading_score(text: str) -> float:
     """How much a cell's text looks like a column heading: 1 known, 0.6 half known, 0 not."""
-    if not text or len(text) > 120 or _NO_HEADING.match(text):
+    if not text or len(text) > 120 or _NUMBER.match(text) or _is_tag_like(text):
         return 0.0
     match = match_header(text)
     if match.field is not None:
@@ -48,6 +47,20 @@ def heading_score(text: str) -> float:
     if match.candidates:
         return 0.6
     return 0.5 if match.known and match.why.startswith("known wording") else 0.0
+
+
+@cache
+def _is_tag_like(text: str) -> bool:
+    """Whether a text is made like a tag, such as CV-101 or XX-CV-01: short words and digits."""
+    words = re.findall(r"[^\W\d_]+|\d+", text)
+    letters = [word for word in words if not word.isdigit()]
+    return (
+        len(letters) < len(words) <= 6
+        and len(text) <= 20
+        and all(len(word) <= (5 if at == 0 else 3) for at, word in enumerate(letters))
+        and split_unit(text)[1] is None
+        and not is_known_wording(text)
+    )
 
 
 @dataclass
@@ -61,20 +74,22 @@ class _Block:
     columns: list[int]
 
 
-def find_tables(grid: Grid) -> list[Table]:
+def find_tables(grid: Grid, known: frozenset[str] = frozenset()) -> list[Table]:
     """Find every table of the sheet that has known headings, in the order of rows.
 
     Parameters
     ----------
     grid
         The sheet.
+    known
+        Further texts, in lower case, that are headings here.
 
     Returns
     -------
     list of Table
         Without a judgement on whether they are about conveyors.
     """
-    blocks = _blocks(grid)
+    blocks = _blocks(grid, known)
     tables: list[Table] = []
     for index, block in enumerate(blocks):
         end = blocks[index + 1].top if index + 1 < len(blocks) else len(grid.rows)
@@ -91,7 +106,7 @@ def find_tables(grid: Grid) -> list[Table]:
 # --- headings --------------------------------------------------------------------------------
 
 
-def _row_score(row: list[Value]) -> float:
+def _row_score(row: list[Value], known: frozenset[str]) -> float:
     """Sum of heading scores, 0 where the row holds numbers or too few words are known."""
     texts: list[str] = []
     for value in row:
@@ -103,21 +118,24 @@ def _row_score(row: list[Value]) -> float:
             texts.append(text)
     if len(texts) < 2:
         return 0.0
-    body = sum(map(_in_body, texts))
+    body = sum(_in_body(text) for text in texts if text.casefold() not in known)
     if body > 0.2 * len(texts):
         return 0.0
-    score = sum(heading_score(" ".join(text.split())) for text in dict.fromkeys(texts))
+    plain = dict.fromkeys(" ".join(text.split()) for text in texts)
+    score = sum(1.0 if text.casefold() in known else heading_score(text) for text in plain)
     return score if score >= 1.6 and score >= 0.3 * len(texts) else 0.0
 
 
 @cache
 def _in_body(text: str) -> bool:
     """Whether a text is one of the body of a table: a tag, a number, a word of cells."""
-    return bool(_NO_HEADING.match(text)) or is_cell_word(text)
+    if is_known_wording(text):
+        return False
+    return bool(_NUMBER.match(text)) or _is_tag_like(text) or is_cell_word(text)
 
 
-def _blocks(grid: Grid) -> list[_Block]:
-    scores = {at: score for at, row in enumerate(grid.rows) if (score := _row_score(row))}
+def _blocks(grid: Grid, known: frozenset[str]) -> list[_Block]:
+    scores = {at: score for at, row in enumerate(grid.rows) if (score := _row_score(row, known))}
     blocks: list[_Block] = []
     taken = -1
     for at in scores:
@@ -337,6 +355,8 @@ def _read_body(grid: Grid, block: _Block, end: int) -> Table:
     headings = _headings(grid, block)
     table = Table(grid.sheet, headings, [], [])
     table.header_rows = (block.top + 1, block.last + 1)
+    table.heading_line = block.leaf + 1
+    table.hidden = grid.hidden
     table.note_unit = _note_unit(grid, block.top)
     tag = _tag_column(headings)
     lone: list[int] = []

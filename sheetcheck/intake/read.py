@@ -17,6 +17,7 @@ from ..register.register import (
     Problem,
     Register,
     Skipped,
+    same_tag_key,
 )
 from .assemble import assemble, columns_of, problems_of
 from .assign import assign
@@ -165,7 +166,8 @@ def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> 
     parts: list[Part] = []
     others: list[Grid] = []
     for grid in _grids(book, sheet):
-        upright = [_part(table, column_map) for table in find_tables(grid)]
+        known = column_map.headings(grid.sheet) if column_map is not None else frozenset()
+        upright = [_part(table, column_map) for table in find_tables(grid, known)]
         upright = [part for part in upright if not _labels_for_tags(part)]
         parts += upright
         if not any("tag" in part.fields and len(part.fields) > 1 for part in upright):
@@ -236,11 +238,16 @@ def _main(parts: Sequence[Part]) -> list[int]:
 
     best = max(range(len(parts)), key=weight)
     fields = engineering(parts[best])
-    return [
-        index
-        for index, part in enumerate(parts)
-        if index == best or 2 * len(engineering(part) & fields) >= len(engineering(part) | fields)
-    ]
+    tags = {same_tag_key(tag) for tag in parts[best].tags}
+    chosen = [best]
+    for index, part in enumerate(parts):
+        own = {same_tag_key(tag) for tag in part.tags}
+        alike = 2 * len(engineering(part) & fields) >= len(engineering(part) | fields)
+        # The same conveyors again are no further load points: perhaps an older survey.
+        if index != best and alike and 2 * len(own & tags) < len(own):
+            chosen.append(index)
+            tags |= own
+    return sorted(chosen)
 
 
 def _drop_untagged(part: Part) -> None:

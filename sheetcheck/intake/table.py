@@ -58,10 +58,17 @@ class Table:
         (row, column) whose value was carried down, from a merged cell or a ditto mark.
     skipped
         Rows of the source left out, with the reason.
-    note_units
+    hidden_rows
+        Numbers of its hidden rows.
+    note_unit
         Unit of length that a line above the table gives for all sizes, if one does.
+    header_rows, heading_line
+        First and last row of the headings, and the row (of a sideways table, the column) that
+        the headings themselves stand in, below their groups.
     kind
         ``"table"``, ``"sideways"`` or ``"form"``.
+    hidden
+        Whether its sheet is hidden.
     """
 
     sheet: str
@@ -75,7 +82,9 @@ class Table:
     hidden_rows: set[int] = field(default_factory=set)
     note_unit: str | None = None
     header_rows: tuple[int, int] = (0, 0)
+    heading_line: int = 0
     kind: str = "table"
+    hidden: bool = False
 
     def __len__(self) -> int:
         return len(self.at)

@@ -26,13 +26,16 @@ from .delimited import read_delimited
 from .facts import SheetFacts, scan
 from .grid import Area, Fault, Grid, Shown, Value
 
-__all__ = ["MOST_CELLS", "SUFFIXES", "Book", "careful", "content_of", "open_book"]
+__all__ = ["MOST_BYTES", "MOST_CELLS", "SUFFIXES", "Book", "careful", "content_of", "open_book"]
 
 SUFFIXES = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv")
 """File endings that are read."""
 
 MOST_CELLS = 30_000_000
 """A sheet with more cells (rows times columns) is refused: reading it could exhaust memory."""
+
+MOST_BYTES = 2 << 30
+"""A workbook that unpacks to more is refused."""
 
 _OLE2 = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
@@ -144,7 +147,7 @@ def _read_workbook(content: bytes, file: str) -> tuple[tuple[str, ...], list[Gri
         name = meta.name
         found = careful(partial(book.get_sheet_by_name, name), file)
         rows = cast(list[list[Value]], found.to_python(skip_empty_area=False))
-        merged = [Area(*a, *b) for a, b in found.merged_cell_ranges or []]
+        merged = _merged(found.merged_cell_ranges or [], rows)
         if not facts:  # the older formats give whole numbers as integers
             rows = [[float(v) if type(v) is int else v for v in row] for row in rows]
         grid = Grid(meta.name, rows, merged, hidden=meta.visible is not SheetVisibleEnum.Visible)
@@ -152,6 +155,18 @@ def _read_workbook(content: bytes, file: str) -> tuple[tuple[str, ...], list[Gri
             _apply(facts[meta.name], grid)
         grids.append(grid)
     return tuple(meta.name for meta in metadata), grids
+
+
+def _merged(
+    ranges: list[tuple[tuple[int, int], tuple[int, int]]], rows: list[list[Value]]
+) -> list[Area]:
+    """Merged areas, cut to the cells there are: a file may claim areas of any size."""
+    bottom, right = len(rows) - 1, len(rows[0]) - 1 if rows else -1
+    return [
+        Area(top, left, min(last, bottom), min(end, right))
+        for (top, left), (last, end) in ranges
+        if top <= bottom and left <= right
+    ]
 
 
 _T = TypeVar("_T")
@@ -179,6 +194,12 @@ def _facts(content: bytes, file: str) -> dict[str, SheetFacts]:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as package:
             names = package.namelist()
+            if sum(part.file_size for part in package.infolist()) > MOST_BYTES:
+                raise UnusableInput(
+                    file,
+                    f"unpacks to more than {MOST_BYTES >> 30} GiB",
+                    "Save it again in a spreadsheet program, without what is not needed.",
+                )
             if any(name.endswith(".bin") and "worksheets/" in name for name in names):
                 return {}  # xlsb: binary parts
             return scan(package)

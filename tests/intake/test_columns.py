@@ -163,3 +163,23 @@ def test_a_map_that_cannot_be_read(tmp_path):
     path.write_bytes('header = "Länge"'.encode("latin-1"))
     with pytest.raises(UnusableCall, match="UTF-8"):
         load_column_map(path)
+
+
+def test_a_map_by_hand_reads_a_register_of_unknown_headings(build, tmp_path):
+    workbook = build([["K1", "K2", "K3"], ["CV-1", 900, 1.5], ["CV-2", 1200, 2.5]])
+    path = tmp_path / "map.toml"
+    path.write_text(
+        "\n".join(
+            f'[[column]]\nsheet = "Conveyors"\nheader = "{header}"\n'
+            f'field = "{field}"\nunit = "{unit}"'
+            for header, field, unit in (
+                ("K1", "tag", ""),
+                ("K2", "belt_width", "mm"),
+                ("K3", "belt_speed", "m/s"),
+            )
+        ),
+        encoding="utf-8",
+    )
+    register = read_register(workbook, column_map=load_column_map(path))
+    assert register.values["tag"].tolist() == ["CV-1", "CV-2"]
+    assert register.values["belt_width"].tolist() == [0.9, 1.2]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from sheetcheck.errors import UnusableInput
 from sheetcheck.intake import describe_columns, read_register
 
 
@@ -512,3 +513,68 @@ def test_rows_of_words_are_no_headings(build):
     assert len(register) == 30
     assert register.skipped == []
     assert set(register.values["seal_kind"]) == {"dual lip"}
+
+
+def test_an_older_copy_of_the_same_conveyors_is_no_further_load_point(build):
+    rows = [["CV-1", 900, 1.5], ["CV-2", 1200, 2.5], ["CV-3", 1200, 2.5]]
+    older = [["CV-1", 900, 1.5], ["CV-2", 1000, 2.5]]
+    register = read_register(build({"Now": [HEAD, *rows], "Survey of old": [HEAD, *older]}))
+    assert values(register, "tag", "belt_width") == [("CV-1", 0.9), ("CV-2", 1.2), ("CV-3", 1.2)]
+    (found,) = register.problems
+    assert found.cells == ("B3", "'Survey of old'!B3")
+    assert "disagree" in found.problem
+
+
+def test_a_hidden_sheet_is_read_and_marked(build):
+    def hide(book):
+        book["South"].sheet_state = "hidden"
+
+    register = read_register(
+        build(
+            {"North": [HEAD, ["CV-1", 900, 1.5]], "South": [HEAD, ["CV-2", 1200, 2.5]]},
+            change=hide,
+        )
+    )
+    assert values(register, "tag") == [("CV-1",), ("CV-2",)]
+    (found,) = register.problems
+    assert (found.sheet, found.used) == ("South", True)
+    assert "hidden" in found.problem
+
+
+def test_two_tags_in_one_cell_are_one_conveyor(build):
+    register = read_register(
+        build(
+            {
+                "Belts": [HEAD, ["38-F (XX-CV-01)", 900, 1.5]],
+                "Cleaners": [["Tag", "Primary cleaner"], ["XX-CV-01", "Y"]],
+            }
+        )
+    )
+    assert values(register, "tag", "primary_cleaner") == [("38-F (XX-CV-01)", True)]
+
+
+def test_a_column_headed_conveyor_is_the_tag_or_what_it_does(build):
+    tags = read_register(build([["Conveyor", "Belt width (mm)"], ["CV-1", 900], ["CV-2", 900]]))
+    assert values(tags, "tag") == [("CV-1",), ("CV-2",)]
+    both = [["Tag", "Conveyor", "Belt width (mm)"], ["CV-1", "Tail feed", 900]]
+    named = read_register(build(both, name="named.xlsx"))
+    assert values(named, "tag", "service") == [("CV-1", "Tail feed")]
+
+
+def test_row_numbers_are_no_tags(build):
+    with pytest.raises(UnusableInput, match="tags"):
+        read_register(build([["No.", "Belt width (mm)", "Lift (m)"], [1, 900, 3], [2, 900, 4]]))
+    register = read_register(
+        build([["No.", "Belt width (mm)", "Lift (m)"], ["B12", 900, 3]], name="tags.xlsx")
+    )
+    assert values(register, "tag") == [("B12",)]
+
+
+def test_a_question_names_the_cell_of_its_heading(build):
+    rows = [["Tag", "Transition", "Belt width"], [None, "mm", "mm"], ["CV-1", 1800, 900]]
+    upright = read_register(build(rows))
+    assert [found.cells for found in upright.problems] == [("B1",)]
+    turned = [list(line) for line in zip(*rows, strict=True)]
+    turned = [[*line, other] for line, other in zip(turned, ["CV-2", 2600, 1200], strict=True)]
+    sideways = read_register(build(turned, name="sideways.xlsx"))
+    assert [found.cells for found in sideways.problems] == [("A2",)]

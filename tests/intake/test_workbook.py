@@ -215,6 +215,8 @@ def test_the_scan_finds_what_openpyxl_says(build):
         sheet["C5"].number_format = '0" mm"'
         sheet.row_dimensions[2].hidden = True
         sheet.column_dimensions["C"].hidden = True
+        sheet["A7"] = "merged"
+        sheet["D8"] = "beside"
         sheet.merge_cells("A7:C8")
 
     path = build(ROWS, change=decorate)
