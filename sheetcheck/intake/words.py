@@ -103,10 +103,6 @@ def read_yes(field: str, text: str) -> Word | None:
         return (
             Word("no") if re.search(r"\b(?:fitted|installed|present|provided)\b", word) else None
         )
-    if word.startswith(("yes", "ja,", "ja ", "sí,", "sim,", "oui,")) and re.match(
-        r"\w+[ ,(;-]", word
-    ):
-        return Word("yes", "the rest of the cell was left out")
     if field.endswith("_cleaner") or field == "tail_plough":
         blades = _choices("primary_blade")
         named = re.search(

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..units import factor
 from .fields import FIELDS
-from .register import Problem, Register
+from .register import Problem, Register, cell_reference
 
 __all__ = ["Designation", "complete", "parse_designation"]
 
@@ -169,41 +169,53 @@ def _known(*columns: Numbers) -> Iterator[int]:
 
 
 def _share_belt(register: Register) -> None:
-    """Compare the rows of one conveyor: what belongs to the belt is the same on all of them."""
-    further = np.flatnonzero(register.first_row != np.arange(len(register))).tolist()
-    names = [name for name in register.values if FIELDS[name].per_belt]
-    for row in further:
-        first = int(register.first_row[row])
-        for name in names:
-            own, belt = register.value(row, name), register.value(first, name)
-            if belt is None or own == belt:
-                continue
-            if own is not None:
-                if not _close(own, belt):
-                    sheet, cells = _cell(register, first, name)
-                    more = _cell(register, row, name)
-                    both = cells + tuple(
-                        c if more[0] == sheet else f"{more[0]}!{c}" for c in more[1]
-                    )
-                    register.problems.append(
-                        Problem(
-                            sheet,
-                            both,
-                            name,
-                            f"{_shown(belt)} and {_shown(own)}",
-                            f"rows of one conveyor disagree about its {_meaning(name)}; "
-                            "each row kept its own value",
-                            "Correct whichever is wrong.",
-                            True,
-                        )
-                    )
-                continue
-            _copy(register, first, row, name)
-            address = register.cells.address(first, name)
+    """Let the rows of one conveyor share what belongs to it, and compare what they say of it."""
+    conveyors: dict[int, list[int]] = {}
+    for row, first in enumerate(register.first_row.tolist()):
+        conveyors.setdefault(first, []).append(row)
+    names = [
+        name
+        for name in register.values
+        if FIELDS[name].per_belt or FIELDS[name].group in ("Cleaning", "Tracking")
+    ]
+    for rows in conveyors.values():
+        for name in names if len(rows) > 1 else ():
+            _share(register, rows, name)
+
+
+def _share(register: Register, rows: list[int], name: str) -> None:
+    source = next((row for row in rows if not _missing(register, name, row)), None)
+    if source is None:
+        return
+    belt = register.value(source, name)
+    for row in rows:
+        own = register.value(row, name)
+        if own is None:
+            _copy(register, source, row, name)
+            address = register.cells.address(source, name)
             if address is not None:
                 register.cells.exceptions[row, name] = address
-            register.derived[row, name] = f"{_shown(belt)}, from the conveyor's first row" + (
+            register.derived[row, name] = f"{_shown(belt)}, from another row of the conveyor" + (
                 f" ({address})" if address else ""
+            )
+        elif FIELDS[name].per_belt and not _close(own, belt):
+            sheet, cells = _cell(register, source, name)
+            further = _cell(register, row, name)
+            register.problems.append(
+                Problem(
+                    sheet,
+                    cells
+                    + tuple(
+                        cell if further[0] == sheet else cell_reference(further[0], cell)
+                        for cell in further[1]
+                    ),
+                    name,
+                    f"{_shown(belt)} and {_shown(own)}",
+                    f"rows of one conveyor disagree about its {_meaning(name)}; "
+                    "each row kept its own value",
+                    "Correct whichever is wrong.",
+                    True,
+                )
             )
 
 

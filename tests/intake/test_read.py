@@ -311,7 +311,9 @@ def test_a_cross_beside_ticks_is_asked(build):
     assert "yes or no" in register.problems[0].problem
 
 
-@pytest.mark.parametrize("text", ["maybe", "N/N", "BY MINE", "not sure"])
+@pytest.mark.parametrize(
+    "text", ["maybe", "N/N", "BY MINE", "not sure", "yes, but broken", "Y (tail only)", "Yes?"]
+)
 def test_neither_yes_nor_no(build, text):
     register = one(build, "Alignment switches", "Y", text)
     assert column(register, "alignment_switches") == [True, None]
@@ -361,7 +363,9 @@ def test_words_of_choices(build, header, text, field, word):
     assert column(one(build, header, text, text, text), field) == [word] * 3
 
 
-@pytest.mark.parametrize("text", ["urethane or rubber", "not urethane", "see drawing", "blue"])
+@pytest.mark.parametrize(
+    "text", ["urethane or rubber", "not urethane", "see drawing", "blue", "steel"]
+)
 def test_words_that_are_no_choice_are_problems(build, text):
     register = one(build, "Secondary blade", "urethane", "rubber", text)
     assert column(register, "secondary_blade") == ["urethane", "rubber", None]

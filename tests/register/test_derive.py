@@ -157,6 +157,17 @@ def test_rows_of_one_conveyor_share_its_belt():
     assert register.problems == []
 
 
+def test_a_further_row_gives_the_first_what_it_lacks():
+    register = completed(
+        {"tag": "CV-1", "belt_width": 1.0},
+        {"tag": "CV-1", "trough_angle": 35.0, "primary_cleaner": 1, "skirt_length": 3.0},
+    )
+    assert register.value(0, "trough_angle") == 35
+    assert register.value(0, "primary_cleaner") is True
+    assert register.value(0, "skirt_length") is None
+    assert "another row" in register.derived[0, "trough_angle"]
+
+
 def test_rows_of_one_conveyor_that_disagree_keep_their_own_value():
     register = completed(
         {"tag": "CV-1", "belt_width": 1.0, "belt_carcass": "fabric"},
