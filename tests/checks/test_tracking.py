@@ -168,6 +168,17 @@ def test_face_published_rows_are_those_tested():
         assert millimetres <= inches * 25.4 < millimetres + 5
 
 
+def test_face_standard_pulleys_have_the_allowance():
+    # GOST R 51803-2001 Table 1, pulley faces for belts of 300 to 1200 mm (E6: 1000 mm, 1150 mm)
+    table = [row for row in read_data("pulley_face_width.csv") if "GOST" in row["source"]]
+    assert len(table) == 7
+    rows = []
+    for row in table:
+        width, wide = float(row["belt_width"]) / 1e3, float(row["pulley_face"]) / 1e3
+        rows += [face(width, wide - width, conveyor_length=length) for length in (50.0, 400.0)]
+    assert bands("tracking-face", rows) == [MEETS] * 14
+
+
 def test_face_the_narrower_end_decides():
     rows = [
         face(0.9, 0.2, 0.05, conveyor_length=50.0),

@@ -318,6 +318,15 @@ def test_operating_tension_and_rating_give_the_ratio(tension, factor, name):
     assert verdict.assumptions
 
 
+def test_a_published_rating_lies_in_the_range_that_breaking_strength_gives():
+    # E7: a belt maker's chart rates class 1000/4 at 110 kN/m, a factor of 9.09
+    register = make_register([{"belt_nominal_strength": 1000.0, "belt_carcass": "fabric"}])
+    complete(register)
+    low, high = register.intervals[0, "belt_rated_tension"]
+    assert (low, high) == pytest.approx((1000 / 12, 1000 / 8))
+    assert low < 110 < high
+
+
 def test_breaking_strength_is_no_rating_but_bounds_one():
     # Fabric: nominal strength ÷ 8 to 12 [C]; 800 kN/m gives 66.7 to 100 kN/m.
     given = OPERATING | {"belt_nominal_strength": 800.0}
