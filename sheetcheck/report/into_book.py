@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import posixpath
 import re
+import zipfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import BinaryIO
@@ -108,7 +109,7 @@ def add_sheets(
         names = free_names([s.name for s in sheets], [s.name for s in base.workbook.sheets])
         skeleton = lay_out(sheets, names, options, width_scale=digit_width_scale(base.styles))
         plan = _take_in(base, skeleton, list(names.values()))
-    except (ValueError, IndexError, KeyError) as error:
+    except (ValueError, IndexError, KeyError, OverflowError) as error:
         # A number that is none, an index past its list: the package contradicts itself.
         raise package.refusal(f"contradicts itself ({error!r})") from error
     rows = RowStream(plan.styles, names)
@@ -118,7 +119,10 @@ def add_sheets(
             if entry.filename in plan.edited:
                 archive.add(entry.filename, plan.edited[entry.filename])
             elif folded(entry.filename) not in base.removed:
-                archive.copy(source, entry)
+                try:
+                    archive.copy(source, entry)
+                except zipfile.BadZipFile as error:
+                    raise package.refusal(f"is damaged ({error})") from error
                 copied.append(entry.filename)
         for name, content in {**plan.edited, **plan.parts}.items():
             if name not in package or name in plan.parts:

@@ -27,6 +27,7 @@ SHEET_FOLDER = "xl/worksheets/"
 # A footer holds 255 characters, codes included.
 _FOOTER_TEXT = 120
 _A4 = 9
+_MOST_WIDTH = 255  # characters, the file format's limit
 _GRID = "#D0D4D8"
 # A count axis up to this shows every whole number and no halves.
 _SMALL_COUNT = 10
@@ -146,8 +147,8 @@ def lay_out(
 
 def _lay_out_sheet(book: Any, page: Any, sheet: SheetModel, width_scale: float) -> None:
     for index, column in enumerate(sheet.columns):
-        # Half a character of slack: programs round widths to whole pixels.
-        page.set_column(index, index, column.width * width_scale, None, {"level": column.level})
+        width = min(column.width * width_scale, _MOST_WIDTH)
+        page.set_column(index, index, width, None, {"level": column.level})
     last_column = len(sheet.columns) - 1
     if sheet.filtered:
         page.autofilter(len(sheet.head) - 1, 0, max(len(sheet) - 1, len(sheet.head)), last_column)

@@ -97,6 +97,8 @@ class _List:
 
         Programs show those in the standard look; without this they would take on ours.
         """
+        if size > MAX_FORMATS:
+            raise ValueError(f"a style refers to entry {size - 1:,} of a list of {self.size:,}")
         first = _children(self.element)[:1]
         while first and self.size < size:
             _copy(first[0], self.element)

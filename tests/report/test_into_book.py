@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import random
 import re
 import struct
 import warnings
@@ -419,6 +420,56 @@ def test_an_index_that_led_nowhere_does_not_come_to_mean_our_style() -> None:
     assert fonts is not None
     first, *others = [etree.tostring(font, method="c14n2") for font in fonts]
     assert others[:3] == [first] * 3
+
+
+def test_an_index_past_all_reason_is_refused_at_once() -> None:
+    source = edited(
+        plain_book(), "xl/styles.xml", b'fontId="0" fillId="0"', b'fontId="4294967296" fillId="0"'
+    )
+    with pytest.raises(CannotCarry, match="contradicts itself"):
+        carry(source)
+
+
+def test_damaged_packages_are_carried_or_refused() -> None:
+    chance = random.Random(0)
+    source = carry(rich_book())
+    damaged = ["[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels"]
+    damaged += ["xl/styles.xml", "_rels/.rels", "xl/worksheets/_rels/sheet1.xml.rels"]
+    carried, refusals = 0, []
+    for _ in range(200):
+        part = chance.choice(damaged)
+        content = bytearray(parts(source)[part])
+        for _ in range(chance.randint(1, 3)):
+            start = chance.randrange(len(content))
+            stop = start + chance.randint(1, 40)
+            numbers = list(re.finditer(rb'"[0-9]+"', content))
+            match chance.randrange(4):
+                case 0:
+                    content[start] = chance.randrange(32, 127)
+                case 1:
+                    del content[start:stop]
+                case 2:
+                    content[start:start] = content[stop : stop + 60]
+                case 3 if numbers:
+                    number = chance.choice(numbers)
+                    value = chance.choice([b'"-1"', b'"99999"', b'""', b'"x"', b'"1e999"'])
+                    content[number.start() : number.end()] = value
+        package = edited(source, part, parts(source)[part], bytes(content))
+        try:
+            carry(package)
+            carried += 1
+        except CannotCarry as refusal:
+            refusals.append(str(refusal))
+    assert min(carried, len(refusals)) > 20
+    assert not any("\n" in refusal for refusal in refusals)
+
+
+def test_a_source_whose_directory_lies_is_refused() -> None:
+    source = bytearray(plain_book())
+    # The local header of the first entry, which the central directory points to.
+    source[0:4] = b"none"
+    with pytest.raises(CannotCarry, match="is damaged|damaged part"):
+        carry(bytes(source))
 
 
 def test_column_widths_allow_for_a_smaller_standard_font() -> None:
