@@ -194,6 +194,8 @@ def check(
                 for item in running:
                     done.append(item)
                     _tell(item, quiet or to_stdout)
+            if not (quiet or to_stdout):
+                _tell_unknown(done)
             _write_extra(done, json_file, csv, to_stdout, overwrite)
         if summary is not None:
             summarise(done, summary, overwrite=overwrite)
@@ -260,6 +262,15 @@ def _tell(done: Done, quiet: bool) -> None:
         typer.echo(f"  written: {done.job.target}")
     for note in done.notes:
         typer.echo(f"  note: {note}")
+
+
+def _tell_unknown(done: list[Done]) -> None:
+    """Name tags with an accepted deviation that none of the workbooks has."""
+    digests = [item.digest for item in done if item.digest is not None]
+    if digests:
+        for tag in dict.fromkeys(digests[0].unknown_tags):
+            if all(tag in digest.unknown_tags for digest in digests):
+                typer.echo(f"note: a deviation is accepted for {tag}, which no workbook has")
 
 
 def _write_extra(

@@ -220,7 +220,7 @@ def test_a_comparison_obeys_overwrite_and_is_no_register(tmp_path, years):
         ("a.json", b'{"format": 2, "tool": 1, "source": 1, "columns": 1, "rows": 1}', "form"),
         ("a.xlsx", None, "there is no such file"),
         ("a.xlsx", TERN.read_bytes(), "holds no sheet Check record"),
-        ("a.xlsx", b"PK\x03\x04rubbish", "cannot be read as a workbook"),
+        ("a.xlsx", b"PK\x03\x04rubbish", "Open it in a spreadsheet program"),
     ],
 )
 def test_what_is_no_result_is_refused(tmp_path, years, name, content, said):
@@ -329,7 +329,7 @@ def test_the_workbook_says_what_the_plant_decided(tmp_path):
     done("check", TERN, "--limits", plant, "--out", tmp_path, "--date", "2026-03-01")
     path = tmp_path / "tern_quay_register.checked.xlsx"
     record = [str(text) for text in texts(path, "Check record")]
-    for text in ("nowhere", "EUR", "in force", "without effect", "next shutdown", "works manager"):
+    for text in ("nowhere", "EUR", "in force", "no such tag", "next shutdown", "works manager"):
         assert text in record, text
     assert any("laxer than published" in text for text in record)
     assert any("chief engineer — é" in text for text in record)
@@ -337,7 +337,22 @@ def test_the_workbook_says_what_the_plant_decided(tmp_path):
     assert "laxer limit" in findings
     assert "deviation without effect" in findings
     assert any("by works manager until 2026-06-30" in text for text in findings)
-    assert any("accepted" in str(text).lower() for text in texts(path, "Check summary"))
+    summary = [str(text) for text in texts(path, "Check summary")]
+    assert any("accepted" in text.lower() for text in summary)
+    assert "Cost a year, EUR" in summary
+    assert "Cost a year, EUR/year" in texts(path, "Check results")
+
+
+def test_a_tag_that_only_another_workbook_has_is_no_slip_of_the_site(tmp_path):
+    plant = limits_file(tmp_path, "TQ-C02")
+    more = plant.read_text(encoding="utf-8").partition("[[acc")[2]
+    plant.write_text(
+        plant.read_text(encoding="utf-8") + "\n[[acc" + more.replace("TQ-C02", "TQ-C99"),
+        encoding="utf-8",
+    )
+    call_both = ("check", TERN, BERTHS, "--limits", plant, "--out", tmp_path / "out")
+    notes = [line for line in done(*call_both).stdout.splitlines() if "deviation" in line]
+    assert notes == ["note: a deviation is accepted for TQ-C99, which no workbook has"]
 
 
 def test_rules_show_default_and_plant_side_by_side(tmp_path):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .judge import SHORT
+from .plant import Ruling
 from .rank import ranking
 from .results import BANDS, Findings
 from .summary import band_counts, one_line
@@ -59,6 +60,8 @@ class Digest:
         Band to number of verdicts.
     worst
         The worst conveyors, at most `MOST_WORST`, the worst first.
+    unknown_tags
+        Tags for which a deviation is accepted and which this workbook does not have.
     """
 
     line: str
@@ -67,6 +70,7 @@ class Digest:
     bands: Mapping[str, Mapping[str, int]]
     totals: Mapping[str, int]
     worst: tuple[Worst, ...]
+    unknown_tags: tuple[str, ...] = ()
 
 
 def digest(findings: Findings) -> Digest:
@@ -82,6 +86,16 @@ def digest(findings: Findings) -> Digest:
         bands=bands,
         totals=band_counts(findings),
         worst=tuple(_worst(findings)),
+        unknown_tags=_unknown_tags(findings.ruling),
+    )
+
+
+def _unknown_tags(ruling: Ruling) -> tuple[str, ...]:
+    entries = ruling.plant.accepted if ruling.plant else ()
+    return tuple(
+        entry.tag
+        for entry, state in zip(entries, ruling.states, strict=True)
+        if state == "no such tag"
     )
 
 

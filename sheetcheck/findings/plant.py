@@ -131,7 +131,7 @@ class Ruling:
     accepted
         (check key, register row) to the deviation that covers the verdict, in words.
     states
-        For each of the plant's deviations: in force, expired, or without effect.
+        For each of the plant's deviations: in force, expired, without effect, or no such tag.
     notices
         What the findings must say.
     """

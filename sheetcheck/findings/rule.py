@@ -92,7 +92,9 @@ def _rule(findings: Findings, plant: Plant | None, on: date) -> Ruling:
         band = findings.results[entry.check].band
         covered = [row for row in of_point if band[row] in (MARGINAL, SHORT)]
         expired = entry.until < on
-        states[at] = "without effect" if not covered else "expired" if expired else "in force"
+        states[at] = "expired" if expired else "in force"
+        if not covered:
+            states[at] = "without effect" if of_tag else "no such tag"
         if not covered:
             notices.append(_without_effect(findings, entry, of_tag, of_point))
         elif not expired:
@@ -123,7 +125,10 @@ def _without_effect(
 ) -> Notice:
     band = findings.results[entry.check].band
     if not of_tag:
-        text, todo = "the register has no such tag", "Correct the tag, or take the entry out."
+        text = "the register has no such tag"
+        todo = (
+            "Correct the tag, or take the entry out, unless another workbook of the site has it."
+        )
     elif not of_point:
         text = f"the conveyor has no load point {entry.load_point!r}"
         todo = "Correct the load point, or take the entry out."

@@ -128,8 +128,11 @@ class _Matrix:
         names += ["Why", *map(capital, self.counted), "Rank"]
         names += [name_of(check) for check in self.checks]
         names += [self._with_unit(FIELDS[name].meaning, name) for name in self.fields]
+        plant = self.findings.ruling.plant
         for title, key, _, field in self.figures:
             unit = self._unit(key, field)
+            if plant and plant.currency:
+                unit = unit.replace("currency", plant.currency)
             names.append(title if unit == "1" else f"{title}, {unit}")
         return (
             (Cell("Results", "title"),),

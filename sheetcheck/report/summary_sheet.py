@@ -99,9 +99,10 @@ def summary_sheet(
     )
 
     worst = _worst(findings, results_head)
+    cost = f"Cost a year, {plant.currency}" if plant and plant.currency else "Cost a year"
     first = add(
         "Worst conveyors",
-        ["Tag", "Falls short", "For people", "Cost a year", "Worst margin", "Rank"],
+        ["Tag", "Falls short", "For people", cost, "Worst margin", "Rank"],
         worst,
     )
     if worst:
