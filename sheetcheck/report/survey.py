@@ -20,12 +20,12 @@ __all__ = ["survey_sheet", "write_survey"]
 _NOT_JUDGED = BANDS.index("not judged")
 _HEADINGS = (
     ("Tag", 0),
-    ("Load point", 14),
-    ("To find out", 30),
-    ("What it is", 50),
-    ("Unit or words", 32),
+    ("Load point", 11),
+    ("To find out", 24),
+    ("What it is", 44),
+    ("Unit or words", 28),
     ("Found", 22),
-    ("Checks that wait for it", 40),
+    ("Checks that wait for it", 36),
 )
 _MOST_CHECKS = 4
 
