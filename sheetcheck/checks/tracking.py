@@ -22,6 +22,13 @@ __all__ = [
 NAN = np.nan
 _PRACTICE = Cite("PRACTICE", "", "C")
 _FACE = Cite("UFGS-15555A", "pulley face widths", "S")
+_PLACES = ("on the return run before the tail", "just after the load", "before the discharge")
+_WHERE = np.array(
+    [
+        ", ".join(place for bit, place in enumerate(_PLACES) if number & 1 << bit)
+        for number in range(8)
+    ]
+)
 
 
 @check(
@@ -58,17 +65,10 @@ def tracking_places(
     head = passive_at(tracker_before_head, pulley_crowned_head)
     known = ~np.equal(tail, "") & ~np.equal(load, "") & ~np.equal(head, "")
     no_head = np.equal(head, "none")
-    places = np.asarray(
-        [
-            np.where(np.equal(device, "dynamic") | np.equal(device, ""), "", place)
-            for device, place in (
-                (tail, "on the return run before the tail"),
-                (load, "just after the load"),
-                (head, "before the discharge"),
-            )
-        ]
+    wanting = sum(
+        weight * (~np.equal(device, "dynamic") & ~np.equal(device, "")).astype(int)
+        for weight, device in zip((1, 2, 4), (tail, load, head), strict=True)
     )
-    to_fit = [", ".join(filter(None, column)) for column in places.reshape(3, -1).T.tolist()]
     return Outcome(
         parts=(
             graded(
@@ -98,7 +98,7 @@ def tracking_places(
                 (known & ~no_head, "meets", "dynamic devices at all three places"),
             ),
         ),
-        numbers={"places_to_fit": np.asarray(to_fit).reshape(places.shape[1:])},
+        numbers={"places_to_fit": _WHERE[wanting]},
     )
 
 

@@ -31,7 +31,7 @@ AT_A_STEP = np.inf
 """Stands in a flip column for "at a table step": the present value lies on one."""
 
 # Shares of the present value at which the scan looks, outward.
-_OUT = np.array([0.02, 0.06, 0.15, 0.35, 0.7, 1.0, 2.0, 5.0, 20.0, 200.0])
+_OUT = np.array([0.03, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 20.0, 200.0])
 _ROUNDS = 60
 _ASIDE = 4e-9
 """A guess is tried this share to either side, wide enough to step over the at-the-limit slack."""
@@ -141,7 +141,7 @@ def _trial_values(probe: _Probe, present: Array) -> Array:
     now = present[:, None]
     # Towards zero by a factor too, so that small values are looked at as closely as large ones.
     trials = np.concatenate(
-        [now, now + scale * _OUT, now - scale * _OUT[:6], now / (1.0 + _OUT)], axis=1
+        [now, now + scale * _OUT, now - scale * _OUT[:5], now / (1.0 + _OUT)], axis=1
     )
     steps = [probe.check.steps.get(name, ()) for name in probe.names]
     beside = np.broadcast_to(now, (len(present), 2 * max(map(len, steps)))).copy()
@@ -181,8 +181,11 @@ def _solve(probe: _Probe, base: Judgement) -> Array:
     flips = np.full(size, np.nan)
     if not len(some):
         return flips
-    # The change lies between the nearest changed trial and its neighbour towards the present.
-    inner_at = outer_at + np.sign(np.argmin(distance, axis=1) - outer_at)
+    # The change lies between the nearest changed trial and the last unchanged one before it.
+    index, above = np.arange(trials), (outer_at > np.argmin(distance, axis=1))[:, None]
+    before = ~changed & np.where(above, index < outer_at[:, None], index > outer_at[:, None])
+    last = trials - 1 - np.argmax(before[:, ::-1], axis=1)
+    inner_at = np.where(above[:, 0], last, np.argmax(before, axis=1))
     changed_to = found[every, outer_at]
     by_meets = (band == MEETS) | ((changed_to == MEETS) & (band != SHORT))
 
@@ -267,7 +270,8 @@ def _close_in(
         low_away, high_away = inner_away[open_], outer_away[open_]
         with np.errstate(invalid="ignore", divide="ignore"):
             share = -low_away / (high_away - low_away)
-        root[open_] = np.where(np.isfinite(share), low + share * (high - low), root[open_])
+            guess = low + share * (high - low)
+        root[open_] = np.where(np.isfinite(guess), guess, root[open_])
         share = np.where((share > 0) & (share < 1), share, 0.5)[:, None]
         aside = _ASIDE * np.abs(low + share[:, 0] * (high - low)) / np.abs(high - low)
         sections = 2 + min(few // len(open_), 48)
