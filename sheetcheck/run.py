@@ -6,10 +6,12 @@ from collections.abc import Callable, Generator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from functools import cache, partial
+from hashlib import file_digest
 from pathlib import Path
 from traceback import extract_tb
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from . import __version__
 from .errors import OutputExists, SheetcheckError, UnusableCall, UnusableInput
 
 if TYPE_CHECKING:
@@ -274,16 +276,13 @@ def read_checked(path: Path) -> dict[str, Any]:
 @cache
 def _given(options: Options) -> Given:
     from .findings import load_limits, parse_limits
-    from .intake import columns_as_before, load_column_map
+    from .intake import load_column_map
 
     column_map = None if options.columns is None else load_column_map(options.columns)
     plant = None if options.limits is None else load_limits(options.limits)
     if options.like is None:
         return Given(column_map, options.sheet, plant, options.on)
     before = read_checked(options.like)
-    name = options.like.name
-    if column_map is None:
-        column_map = columns_as_before(before["column_map"], name, before["columns"])
     if plant is None and before["limits_text"]:
         plant = parse_limits(before["limits_text"], before["limits_file"])
     return Given(column_map, options.sheet or before["sheet"], plant, options.on, before)
@@ -312,18 +311,32 @@ def do(job: Job, options: Options) -> Done:
         return Done(job, error=fault)
 
 
+def _hash_of(path: Path) -> str:
+    """SHA-256 of a file; "" where it cannot be read, which reading it will say."""
+    try:
+        with path.open("rb") as file:
+            return file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return ""
+
+
 def _do(job: Job, options: Options, given: Given) -> Done:
     from .findings import check_register
     from .findings.digest import digest
-    from .intake import read_register, restore_reasons
+    from .intake import columns_as_before, read_register, restore_reasons
     from .report import write_report
     from .report.json_out import save, write_csv, write_json
 
-    register = read_register(job.source, column_map=given.column_map, sheet=given.sheet)
-    on = given.on
-    before = given.before
-    if before is not None and before["source"]["sha256"] == register.source.sha256:
-        # The very file again: a deviation that held then holds now, or the run is another.
+    on, before, column_map = given.on, given.before, given.column_map
+    again = before is not None and before["source"]["sha256"] == _hash_of(job.source)
+    if before is not None and options.columns is None:
+        # The same version reads the same file alike by itself; any other is told how it was read.
+        alike = again and before["tool"]["version"] == __version__
+        columns = () if alike else before["columns"]
+        column_map = columns_as_before(before["column_map"], str(options.like), columns)
+    register = read_register(job.source, column_map=column_map, sheet=given.sheet)
+    if before is not None and again:
+        # A deviation that held then holds now, or the run is another.
         on = on or (date.fromisoformat(before["date"]) if before["date"] else None)
         if options.columns is None:
             restore_reasons(register, before["columns"])

@@ -260,6 +260,45 @@ def test_like_a_checked_workbook_gives_the_same_bytes(tmp_path, source):
     assert first.read_bytes() == second.read_bytes()
 
 
+def test_like_an_earlier_version_reads_the_columns_as_that_one_did(tmp_path, monkeypatch):
+    first, second = tmp_path / "1.json", tmp_path / "2.json"
+    done("check", HARROW, "--out", tmp_path, "--json", first)
+    monkeypatch.setattr("sheetcheck.run.__version__", "0.0.0")
+    checked = tmp_path / "harrow_sidings_acquired.checked.xlsx"
+    done("check", HARROW, "--like", checked, "--no-workbook", "--json", second)
+    assert first.read_bytes() == second.read_bytes()
+
+
+def test_like_for_another_register_keeps_how_headings_were_read(tmp_path):
+    header = ["Tag", "Belt", "Belt speed (m/s)", "Trough angle (deg)"]
+    for year, speed in (("then", 1.5), ("now", 2.5)):
+        book = openpyxl.Workbook()
+        book.active.append(header[: 4 if year == "then" else 3])
+        for number in range(1, 4):
+            row = [f"CV-{number}", 900 + 100 * number, speed, 35]
+            book.active.append(row[: 4 if year == "then" else 3])
+        book.save(tmp_path / f"{year}.xlsx")
+    column_map = tmp_path / "map.toml"
+    column_map.write_text(
+        '[[column]]\nsheet = "Sheet"\nheader = "Belt"\nfield = "belt_width"\nunit = "mm"\n',
+        encoding="utf-8",
+    )
+    done("check", tmp_path / "then.xlsx", "--columns", column_map)
+    like = tmp_path / "then.checked.xlsx"
+    result = done("check", tmp_path / "now.xlsx", "--like", like, "--no-workbook", "--json", "-")
+    found = json.loads(result.stdout)
+    assert [row["values"]["belt_width"] for row in found["rows"]] == [1.0, 1.1, 1.2]
+    assert {column["header"]: column["why"] for column in found["columns"]} == {
+        "Tag": "as read before",
+        "Belt": "column map, line 1",
+        "Belt speed (m/s)": "as read before",
+    }
+    # A heading that has gone since is a problem; so nothing is missed in silence.
+    assert [(p["text"], p["field"]) for p in found["problems"]] == [
+        ("Trough angle (deg)", "trough_angle")
+    ]
+
+
 def test_like_keeps_the_column_map_and_the_sheet(tmp_path):
     column_map, first, second = (tmp_path / name for name in ("map.toml", "1.json", "2.json"))
     done("columns", HARROW, "--save", column_map)

@@ -109,6 +109,8 @@ def read_register(
                 "Correct the map, or save a new one.",
             )
             for entry in column_map.unused(register.columns)
+            # How another workbook was read says nothing of sheets that this one does not have.
+            if entry.line or entry.sheet in book.sheets
         ]
     complete(register)
     return register
