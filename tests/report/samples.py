@@ -10,6 +10,7 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
+import python_calamine
 import xlsxwriter
 
 from sheetcheck.report.into_book import add_sheets
@@ -17,6 +18,10 @@ from sheetcheck.report.model import Body, Cell, Chart, Column, Link, Page, Serie
 from sheetcheck.report.skeleton import BookOptions
 
 OPTIONS = BookOptions("An invented register", datetime(2026, 3, 14, 9, 26))
+
+OURS = ["Check results", "Check findings"]
+# What the public contract lets change in a copy.
+MAY_CHANGE = {"[content_types].xml", "workbook.xml", "workbook.xml.rels", "styles.xml"}
 
 
 def png() -> bytes:
@@ -184,3 +189,40 @@ def rich_book() -> bytes:
 def corpus() -> list[Path]:
     folder = Path(__file__).parents[3] / "shared" / "corpus"
     return sorted(path for path in folder.glob("*.xls[xm]"))
+
+
+def raw_entries(package: bytes) -> dict[str, tuple[bytes, int]]:
+    """Name to compressed bytes and checksum, read by hand from the local headers."""
+    entries = {}
+    with zipfile.ZipFile(io.BytesIO(package)) as archive:
+        for entry in archive.infolist():
+            name, extra = struct.unpack_from("<HH", package, entry.header_offset + 26)
+            start = entry.header_offset + 30 + name + extra
+            entries[entry.filename] = (package[start : start + entry.compress_size], entry.CRC)
+    return entries
+
+
+def values(package: bytes, names: list[str]) -> list[object]:
+    book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(package))
+    found: list[object] = []
+    for name in names:
+        try:
+            found.append(book.get_sheet_by_name(name).to_python())
+        except python_calamine.CalamineError as error:
+            found.append(str(error))
+    return found
+
+
+def assert_nothing_else_changed(before: bytes, after: bytes) -> None:
+    old, new = raw_entries(before), raw_entries(after)
+    changed = {name for name in old if new.get(name) != old[name]}
+    # By the last part of the name: some programs keep them in another folder than xl.
+    assert {
+        name.replace("\\", "/").rpartition("/")[2].casefold() for name in changed
+    } <= MAY_CHANGE
+    assert len(changed) <= 4
+    with zipfile.ZipFile(io.BytesIO(after)) as archive:
+        names = [name.replace("\\", "/").casefold() for name in archive.namelist()]
+        assert len(names) == len(set(names))
+        for name in set(new) - set(old):
+            assert archive.read(name)
