@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
@@ -11,9 +12,9 @@ import numpy as np
 from ..findings.gaps import Gap, gaps
 from ..findings.quantities import Quantity, quantities
 from ..findings.rank import ranking
-from ..findings.results import Findings
+from ..findings.results import BANDS, Findings
 from ..findings.summary import accepted_counts, band_counts, by_subject
-from .display import Display, capital
+from .display import Display, capital, name_of
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel
 from .places import RESULTS, SUMMARY, place
 from .style import band_colours
@@ -127,6 +128,7 @@ def summary_sheet(
     )
 
     right = _not_recorded([gap for gap in found if not gap.recorded])
+    right += _outside(findings)
     return _page(left, right, charts, page, about)
 
 
@@ -247,4 +249,26 @@ def _not_recorded(found: list[Gap]) -> Block:
     rows += map(_gap_row, found)
     if not found:
         rows.append([Cell("Every input that a check needs has a column.", "plain"), *[None] * 3])
+    return rows
+
+
+def _outside(findings: Findings) -> Block:
+    """What is not judged although nothing is missing: neither list of missing inputs names it."""
+    count: Counter[tuple[str, str]] = Counter()
+    for result in findings.results.values():
+        lacking = np.zeros(len(findings), bool)
+        for name in result.check.inputs:
+            lacking |= findings.columns.missing(name)
+        for none, _ in result.none_of:
+            lacking |= none
+        whys = result.why[(result.band == BANDS.index("not judged")) & ~lacking]
+        count.update((name_of(result.check), why) for why in whys.tolist())
+    if not count:
+        return []
+    title = Cell("Not judged though nothing is missing", "section")
+    rows: Block = [[None] * 4, [title] + [Cell("", "section")] * 3]
+    rows.append([Cell("Check and reason", "heading"), Cell("Rows", "heading")])
+    rows += [
+        [Cell(f"{check}: {why}", "text"), _count(number)] for (check, why), number in count.items()
+    ]
     return rows

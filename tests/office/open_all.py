@@ -68,7 +68,7 @@ def main(places: list[str]) -> int:
             (sources / path.name).write_bytes(path.read_bytes())
         for path in sorted(sources.iterdir()):
             try:
-                (copies / path.name).write_bytes(carry(path.read_bytes()))
+                (copies / path.name).write_bytes(carry(path.read_bytes(), label=path.name))
             except CannotCarry as refusal:
                 count["refused"] += 1
                 print(refusal)

@@ -89,10 +89,12 @@ def result_sheets() -> list[SheetModel]:
     ]
 
 
-def carry(source: bytes, sheets: list[SheetModel] | None = None) -> bytes:
+def carry(
+    source: bytes, sheets: list[SheetModel] | None = None, label: str = "source.xlsx"
+) -> bytes:
     """The source with result sheets added."""
     target = io.BytesIO()
-    add_sheets(io.BytesIO(source), sheets or result_sheets(), target, OPTIONS, label="source.xlsx")
+    add_sheets(io.BytesIO(source), sheets or result_sheets(), target, OPTIONS, label=label)
     return target.getvalue()
 
 

@@ -178,6 +178,24 @@ def test_the_summary_counts_what_the_checks_gave(
     assert shown == [int((bands == BANDS.index(word)).sum()) for word in order]
 
 
+def test_what_is_outside_a_method_is_named_though_nothing_is_missing() -> None:
+    # CEMA's table of transition factors ends at 45°.
+    steep = {
+        "belt_width": 1.2,
+        "trough_angle": 60.0,
+        "belt_carcass": "fabric",
+        "tail_transition_length": 3.0,
+        "tail_tension_ratio": 0.8,
+        "tail_pulley_lift": "full trough",
+    }
+    findings = evaluate(make_register([steep]), checks=["transition-length-tail"])
+    assert findings.verdict("transition-length-tail", 0).band == "not judged"
+    sheets = laid_out(findings)
+    assert len(sheets["Check findings"].body) == 0
+    said = [str(text(cell)) for row in sheets["Check summary"] for cell in row]
+    assert "Transition length tail: the factor table ends at a 45° trough" in said
+
+
 def test_charts_stand_on_at_least_two_points_of_numbers(sheets: dict[str, SheetModel]) -> None:
     sheet = sheets["Check summary"]
     rows = list(sheet)
