@@ -24,7 +24,7 @@ __all__ = ["RowStream", "cell_name", "safe_text"]
 _NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]|\r")
 _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _SURROGATE = re.compile("[\ud800-\udfff]")
-_SPECIAL = re.compile("[&<>_\x00-\x1f\ud800-\udfff\ufffe\uffff]|  |\\A\\s|\\s\\Z")
+_PLAIN = re.compile("[^&<>\x00-\x1f\ud800-\udfff\ufffe\uffff]*")
 _SPACED = re.compile(r"\A\s|\s\Z|\n|  ")
 _CHUNK = 500
 _REMEMBERED = 10_000
@@ -52,7 +52,13 @@ def safe_text(text: str) -> str:
 
 
 def _markup(text: str) -> str:
-    if not _SPECIAL.search(text) and len(text) < MAX_CELL_TEXT:
+    if (
+        _PLAIN.fullmatch(text)
+        and "_x" not in text
+        and "  " not in text
+        and text == text.strip()
+        and len(text) < MAX_CELL_TEXT
+    ):
         return f' t="inlineStr"><is><t>{text}</t></is></c>'
     text = _LOOKS_ESCAPED.sub("_x005F_", safe_text(text))
     text = _NOT_XML.sub(lambda found: f"_x{ord(found[0]):04X}_", text)
@@ -111,30 +117,37 @@ class RowStream:
 
     def rows(self, sheet: SheetModel, links: list[str]) -> Iterator[bytes]:
         """Give the content of ``sheetData`` in pieces; link elements are put into `links`."""
+        looks = {name: (style, name in _WRAPPED) for name, style in self._styles.items()}
         columns = [
-            (_letters(at), column.style, int(column.width * _LETTERS_PER_WIDTH))
+            (_letters(at), column.style, *looks[column.style], column.width * _LETTERS_PER_WIDTH)
             for at, column in enumerate(sheet.columns)
         ]
+        known = self._texts
         pieces: list[str] = []
         for number, row in enumerate(sheet, start=1):
             start = len(pieces)
             pieces.append("")
             lines = 1
-            for (letter, name, room), cell in zip(columns, row, strict=False):
+            for (letter, name, style, wrapped, room), cell in zip(columns, row, strict=False):
                 value: Value
                 if isinstance(cell, Cell):
                     value, own, link = cell
-                    name = own or name
+                    own = own or name
                     if link is not None and len(links) < MAX_LINKS:
                         links.append(self._link(f"{letter}{number}", link))
-                    elif name in _UNLINKED:
-                        name = _UNLINKED[name]
+                    elif own in _UNLINKED:
+                        own = _UNLINKED[own]
+                    style, wrapped = looks[own]
                 else:
                     value = cell
-                if isinstance(value, str) and (len(value) > room or "\n" in value):
-                    lines = max(lines, _lines(value, room) if name in _WRAPPED else 1)
-                style = self._styles[name]
-                pieces.append(f'<c r="{letter}{number}" s="{style}"{self._content(value)}')
+                if isinstance(value, str):
+                    # Most texts (band words, questions, units, sources) come again and again.
+                    content = known.get(value) or self._text(value)
+                    if wrapped and (len(value) > room or "\n" in value):
+                        lines = max(lines, _lines(value, int(room)))
+                else:
+                    content = _number(value)
+                pieces.append(f'<c r="{letter}{number}" s="{style}"{content}')
             height = sheet.heights.get(number - 1, min(lines * _LINE + _PADDING, _MOST_HEIGHT))
             pieces[start] = f'<row r="{number}" ht="{height:g}" customHeight="1">'
             pieces.append("</row>")
@@ -143,28 +156,25 @@ class RowStream:
                 pieces.clear()
         yield "".join(pieces).encode()
 
-    def _content(self, value: Value) -> str:
-        if isinstance(value, str):
-            if not value:
-                return "/>"
-            # Most texts (band words, questions, units, sources) come again and again.
-            known = self._texts.get(value)
-            if known is None:
-                known = _markup(value)
-                if len(self._texts) < _REMEMBERED:
-                    self._texts[value] = known
-            return known
-        if type(value) is int:
-            return f"><v>{value}</v></c>"
-        if value is None or not math.isfinite(value):
-            return "/>"
-        # numpy's scalars are numbers too, but their repr names their type.
-        return f"><v>{float(value)!r}</v></c>"
+    def _text(self, text: str) -> str:
+        markup = _markup(text) if text else "/>"
+        if len(self._texts) < _REMEMBERED:
+            self._texts[text] = markup
+        return markup
 
     def _link(self, cell: str, link: Link) -> str:
         sheet = self._names.get(link.sheet, link.sheet) if link.own else link.sheet
         place = _markup_attribute(cell_reference(sheet, link.cell))
         return f'<hyperlink ref="{cell}" location={place}/>'
+
+
+def _number(value: int | float | None) -> str:
+    if type(value) is int:
+        return f"><v>{value}</v></c>"
+    if value is None or not math.isfinite(value):
+        return "/>"
+    # numpy's scalars are numbers too, but their repr names their type.
+    return f"><v>{float(value)!r}</v></c>"
 
 
 def _markup_attribute(text: str) -> str:

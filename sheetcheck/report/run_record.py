@@ -8,12 +8,16 @@ were given, one line of their text. A checked workbook read back gives the same 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
+import orjson
+
 from ..errors import UnusableInput
-from ..findings.results import BANDS, Findings
-from .json_parts import columns_of, derived_of, dump, pieces, plant_of, run_of, values_of
+from ..findings.columns import Array
+from ..findings.results import BANDS, CheckResult, Findings
+from ..findings.verdict_columns import numbers_of
+from .json_parts import DIGITS, columns_of, derived_of, dump, pieces, plant_of, run_of, values_of
 from .model import Body, Cell, Row
 
 __all__ = ["NOTE", "TITLE", "read_record", "record_body"]
@@ -39,10 +43,8 @@ def record_body(findings: Findings, version: str, before: Sequence[Row]) -> Body
     def rows(start: int, stop: int) -> Iterator[Row]:
         yield from head[start:stop]
         for part in pieces(max(start - len(head), 0), max(stop - len(head), 0)):
-            values = values_of(findings.register, part)
-            for row, recorded in zip(part.tolist(), values, strict=True):
-                line = _row(findings, row, recorded, derived.get(row, []))
-                yield _line(_ROW, dump(line))
+            for line in _rows(findings, part, derived):
+                yield _line(_ROW, line)
 
     return Body(count, rows)
 
@@ -72,34 +74,41 @@ def _head(findings: Findings, version: str) -> Iterator[Row]:
         yield _line(_COLUMN, dump(column))
 
 
-def _row(
-    findings: Findings, row: int, values: dict[str, Any], derived: list[str]
-) -> dict[str, Any]:
+def _rows(findings: Findings, rows: Array, derived: Mapping[int, list[str]]) -> Iterator[str]:
+    """Rows as JSON; their numbers have their digits already."""
     register = findings.register
-    sheet, number = register.cells.main(row)
-    checks = {}
-    for key, result in findings.results.items():
-        verdict: list[Any] = [BANDS[result.band[row]]]
-        for name in ("found", "required"):
-            low, high = (float(end[row]) for end in result.ends[name])
-            verdict.append(None if low != low or high != high else [low, high])
-        checks[key] = [
-            item[0] if isinstance(item, list) and item[0] == item[1] else item for item in verdict
-        ]
-        while checks[key][-1] is None:
-            checks[key].pop()
-    return {
-        "tag": str(register.values["tag"][row]),
-        "load_point": register.value(row, "load_point"),
-        "sheet": sheet,
-        "row": number,
-        "values": {
-            name: item[:_LONGEST_TEXT] if isinstance(item, str) else item
-            for name, item in values.items()
-        },
-        "derived": derived,
-        "checks": checks,
-    }
+    checks = [_verdicts(result, rows) for result in findings.results.values()]
+    values = values_of(register, rows)
+    for row, recorded, *each in zip(rows.tolist(), values, *checks, strict=True):
+        sheet, number = register.cells.main(row)
+        yield orjson.dumps(
+            {
+                "tag": str(register.values["tag"][row]),
+                "load_point": register.value(row, "load_point"),
+                "sheet": sheet,
+                "row": number,
+                "values": {
+                    name: item[:_LONGEST_TEXT] if isinstance(item, str) else item
+                    for name, item in recorded.items()
+                },
+                "derived": derived.get(row, []),
+                "checks": dict(zip(findings.results, each, strict=True)),
+            }
+        ).decode()
+
+
+def _verdicts(result: CheckResult, rows: Array) -> list[tuple[Any, ...]]:
+    """Band, found and required of each row; what is unknown at the end is left out."""
+    found, required = (
+        numbers_of(low[rows], high[rows], DIGITS)
+        for low, high in (result.ends[name] for name in ("found", "required"))
+    )
+    lines: list[tuple[Any, ...]] = []
+    for code, *numbers in zip(result.band[rows].tolist(), found, required, strict=True):
+        while numbers and numbers[-1] is None:
+            numbers.pop()
+        lines.append((BANDS[code], *numbers))
+    return lines
 
 
 def read_record(rows: Iterable[Sequence[object]], file: str) -> dict[str, Any]:
