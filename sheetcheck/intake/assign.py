@@ -16,7 +16,7 @@ from .grid import Shown, Value, is_blank
 from .headers import Match, match_header, word_list
 from .locate import unit_text
 from .numbers import likely_unit, other_unit
-from .quantities import TONS, parse_quantity
+from .quantities import TONS, parse_quantity, parse_unit
 from .table import Table
 from .words import is_placeholder, read_choice, read_yes
 
@@ -31,6 +31,9 @@ _DESIGNATION = re.compile(
 )
 _OF_CONVEYORS = re.compile(
     r"conv|belt|band|gurt|förder|transport|correa|cinta|faja|correia|bande", re.IGNORECASE
+)
+_UNIT_HEADING = re.compile(
+    r"(?:\b|_)(?:units?|uom|einheit(?:en)?|unidad(?:es)?|unidade|unité)\.?\Z", re.IGNORECASE
 )
 _TAG = re.compile(r"(?=.*\d)[\w][\w .\-/–()]{0,23}\Z")
 
@@ -81,11 +84,15 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     list of Assigned
         One per column; no field is given twice.
     """
+    beside = _join_units(table)
     repeated = _repeated(table)
     found = [
         _assign_one(table, index, column_map, index in repeated)
         for index in range(len(table.headings))
     ]
+    for index in beside:
+        if not found[index].mapped:
+            found[index] = Assigned(None, None, 0.0, ["units of the column before it"])
     _take_tag(table, found)
     for index, one in enumerate(found):
         if one.mapped:
@@ -102,6 +109,24 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     for index, one in enumerate(found):
         if one.field is not None:
             _weigh_numbers(table, index, one)
+    return found
+
+
+def _join_units(table: Table) -> set[int]:
+    """Put units that stand in a column of their own to the numbers on its left."""
+    found = set()
+    for index, heading in enumerate(table.headings[1:], 1):
+        if not _UNIT_HEADING.search(heading.text):
+            continue
+        left, units = table.columns[index - 1], table.columns[index]
+        known = [None if is_blank(text) else parse_unit(str(text)) for text in units]
+        if not any(known):
+            continue
+        found.add(index)
+        table.columns[index - 1] = [
+            Shown(value, unit) if type(value) is float and unit is not None else value
+            for value, unit in zip(left, known, strict=True)
+        ]
     return found
 
 
@@ -180,9 +205,9 @@ def _share(values: list[Value], fits: Callable[[Value], bool]) -> float:
     return sum(map(fits, values)) / len(values) if values else 0.0
 
 
-def _is_number(value: Value) -> bool:
+def _is_number(value: Value, unit: str | None = None) -> bool:
     if isinstance(value, str):
-        return not isinstance(parse_quantity(value), str)
+        return not isinstance(parse_quantity(value, unit), str)
     return isinstance(value, float | Shown) and not isinstance(value, bool)
 
 
@@ -241,9 +266,10 @@ def _doubt_words(values: list[Value], one: Assigned) -> None:
     if spec.kind == "text":
         return
     sample = _sample(values)
-    fits = _is_number if spec.kind in ("number", "count") else _fits(one.field)
+    fits = _fits(one.field)
     share = _share(
-        sample, lambda value: fits(value) or _is_number(value) or isinstance(value, bool)
+        sample,
+        lambda value: isinstance(value, bool) or _is_number(value, one.unit) or fits(value),
     )
     if len(sample) >= 3 and share < 0.3:
         one.why.append(f"only {share:.0%} of its cells can be read as {spec.meaning}")
@@ -367,6 +393,10 @@ def _weigh_numbers(table: Table, index: int, one: Assigned) -> None:
     numbers = _bare_numbers(table.columns[index])
     if one.unit is None:
         if not len(numbers):
+            return
+        if spec.unit == "t/h":
+            one.unit = TONS  # metric or short tons, as the register's other units tell
+            one.why.append("no unit given, taken for tons an hour")
             return
         if table.note_unit is not None and spec.unit == "m":
             one.unit = table.note_unit

@@ -88,12 +88,12 @@ def likely_unit(spec: Field, numbers: Numbers) -> str | None:
         # A share below 5 % or above 120 % is no belt tension anybody records.
         share, percent = bool((numbers <= 1.2).all()), bool((numbers >= 5).all())
         return "1" if share else "%" if percent else None
-    fitting = [
-        unit
-        for unit in customary
+    fitting = {
+        ratio: unit
+        for unit in reversed(customary)  # N/mm is kN/m: the first name stands for both
         if (ratio := factor(unit, spec.unit)) is not None and _sound(spec, numbers * ratio).all()
-    ]
-    return fitting[0] if len(fitting) == 1 else None
+    }
+    return fitting.popitem()[1] if len(fitting) == 1 else None
 
 
 # Sizes that a whole column may be expected to lie in, in the field's unit: only to question a

@@ -275,7 +275,7 @@ def _read(body: str, column_unit: str | None) -> Quantity | str:
     if dash := re.match(r"(?:-|to\b|bis\b|a\b|à\b|\.\.\.?|…|and\b)\s*(?=[\d.,])", rest, re.I):
         return _range(figure, _figure(rest[dash.end() :], inches), rest, column_unit)
     if twin := re.match(r"[(\[=/]\s*", rest):
-        return _twin(figure, rest[twin.end() :], inches)
+        return _twin(figure, rest[twin.end() :], inches, column_unit)
     if figure.unit is not None and rest[0] in ",;(":
         return replace(_quantity(figure), note=f"the rest was left out: {rest[1:80].strip()}")
     if re.match(r"[x×*/:]\s*\d", rest, re.I) or re.match(r"\(\w", rest):
@@ -331,18 +331,18 @@ def _range(
     return Quantity(from_, to, _same_unit(low, high))
 
 
-def _twin(first: _Figure, rest: str, inches: bool) -> Quantity | str:
+def _twin(first: _Figure, rest: str, inches: bool, column_unit: str | None) -> Quantity | str:
     """Read ``0.9 m (36 in)``: two figures that must agree within 2 %."""
+    unit = first.unit if first.unit is not None else column_unit
     second = _figure(rest, inches)
     if second is None:
         if first.unit is not None and not re.search(r"\d", rest):
             return replace(_quantity(first), note=f"the rest was left out: {rest[:80]}")
         return "cannot be read as one number"
     closed = second.rest.strip(" )]")
-    if closed or first.unit is None or second.unit is None or first.unit == second.unit:
+    if closed or unit is None or second.unit is None or unit == second.unit:
         return "holds two values"
-    ratio = factor(second.unit, first.unit) if first.unit != TONS != second.unit else None
-    ratio = ratio if ratio is not None else _ratio(second.unit, first.unit)
+    ratio = _ratio(second.unit, unit)
     if ratio is None or len(first.values + second.values) > 2:
         return "holds two values"
     one, other = first.values[0], second.values[0] * ratio

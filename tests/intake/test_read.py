@@ -455,3 +455,32 @@ def test_the_library_says_when_no_row_has_a_tag(build):
 def test_the_columns_size_does_not_settle_a_cell_in_another_unit(build):
     register = one(build, "Skirt length (m)", 3, 4.5, "1,200 mm")
     assert column(register, "skirt_length") == [3, 4.5, None]
+
+
+def test_units_in_a_column_of_their_own(build):
+    register = one(
+        build,
+        "Capacity",
+        *(600, 600, 600),
+        more=[("Capacity UOM", ("t/h", "stph", "")), ("Belt width (mm)", (900, 900, 900))],
+    )
+    assert column(register, "tonnage") == pytest.approx([600, 600 * SHORT_TON, 600])
+    assert register.columns[2].why == "units of the column before it"
+    assert not any("question" in described.why for described in register.columns)
+
+
+def test_a_rate_without_any_unit_is_in_the_registers_tons(build):
+    us = one(build, "Capacity", 600, more=[("Belt width (in)", (36,))])
+    assert column(us, "tonnage") == pytest.approx([600 * SHORT_TON])
+    bare = one(build, "Capacity", 600, more=[("Trough angle (°)", (35,))])
+    assert column(bare, "tonnage") == [pytest.approx((600 * SHORT_TON, 600))]
+
+
+def test_two_agreeing_figures_under_a_heading_with_the_first_ones_unit(build):
+    register = one(build, "Belt width (mm)", '900 (36")', '900 (48")', "900 / 1200")
+    assert column(register, "belt_width") == [0.9, None, None]
+
+
+def test_two_names_of_one_unit_are_no_question(build):
+    register = one(build, "Nominal belt strength", 800, 1000)
+    assert column(register, "belt_nominal_strength") == [800, 1000]
