@@ -100,6 +100,7 @@ def join_rows(parts: Sequence[Part], main: Sequence[int]) -> Joined:
     for index, part in enumerate(parts):
         if index not in main:
             _join_one(parts, index, part, joined, by_tag, aliases, spelling)
+    joined.rows.sort()  # in the order of the workbook, whatever was added last
     return joined
 
 

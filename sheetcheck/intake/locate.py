@@ -27,6 +27,11 @@ _TOTAL = re.compile(
     re.IGNORECASE,
 )
 _NUMBER = re.compile(r"[-+~<>±]?\s*\d")
+_REMARK = re.compile(
+    r"[*(†‡¹²³]|\d+\)|(?:notes?|nb|page|pages|sheet|seite|blatt|página|pagina|hinweis|nota|remarque|"
+    r"continued|cont\.?|cont'd|rev\.?|revision|legend|key)\b",
+    re.IGNORECASE,
+)
 _ALL_SIZES = re.compile(
     r"\b(?:all\s+)?(?:dimensions|sizes|lengths|maße|masse|medidas|dimensiones|medidas|cotes)\b"
     r"[^.;]*?\b(?:in|are|en|em|:)\s+(mm|cm|m|in|inches|ft|feet|millimetres|metres|meters)\b",
@@ -438,7 +443,7 @@ def _sort_lone(
         if column == tag and not wide and _kind_of_tag(row[tag]) in kinds:
             rows.add(at)
             sections[at] = section
-        elif at < last and len(text) <= 80:
+        elif at < last and _is_section(text) and (wide or column in (tag, block.columns[0])):
             section = (text, f"{column_letter(column)}{at + 1}")
             table.skipped.append(Skipped(grid.sheet, at + 1, text, "section heading"))
         else:
@@ -446,6 +451,11 @@ def _sort_lone(
     order = sorted(rows)
     table.sections = [sections[at] for at in order]
     return order
+
+
+def _is_section(text: str) -> bool:
+    """Whether a line between conveyors heads those below it: no page number, no remark."""
+    return len(text) <= 60 and not _REMARK.match(text)
 
 
 def _kind_of_tag(value: Value) -> tuple[str, str] | None:

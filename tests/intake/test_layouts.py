@@ -330,10 +330,15 @@ def test_a_sheet_of_load_points_multiplies_the_conveyor(build):
             }
         )
     )
-    assert sorted(values(register, "tag", "load_point", "belt_width", "chute_width_inside")) == [
+    assert values(register, "tag", "load_point", "belt_width", "chute_width_inside") == [
         ("CV-1", "Gate 1", 0.9, 0.54),
         ("CV-1", "Gate 2", 0.9, 0.6),
         ("CV-2", None, 0.9, None),
+    ]
+    assert [register.cells.main(row) for row in range(3)] == [
+        ("Belts", 2),
+        ("Belts", 2),
+        ("Belts", 3),
     ]
 
 
@@ -578,3 +583,26 @@ def test_a_question_names_the_cell_of_its_heading(build):
     turned = [[*line, other] for line, other in zip(turned, ["CV-2", 2600, 1200], strict=True)]
     sideways = read_register(build(turned, name="sideways.xlsx"))
     assert [found.cells for found in sideways.problems] == [("A2",)]
+
+
+def test_pages_and_remarks_between_rows_are_no_sections(build):
+    register = read_register(
+        build(
+            [
+                [*HEAD, "Notes"],
+                ["AREA 1"],
+                ["CV-1", 900, 1.5, "guards"],
+                [None, None, None, "renewed in spring"],
+                ["Page 2 of 3"],
+                ["Note: walked by two persons"],
+                ["CV-2", 900, 1.5],
+            ]
+        )
+    )
+    assert values(register, "tag", "area") == [("CV-1", "AREA 1"), ("CV-2", "AREA 1")]
+    assert [left_out.reason for left_out in register.skipped] == [
+        "section heading",
+        "note",
+        "note",
+        "note",
+    ]
