@@ -54,6 +54,7 @@ class Options:
     limits: Path | None = None
     like: Path | None = None
     on: date | None = None
+    protect: bool = False
 
     def absolute(self) -> Options:
         """Make the same of full paths, for a process that works in another folder."""
@@ -283,7 +284,7 @@ def _given(options: Options) -> Given:
     if options.like is None:
         return Given(column_map, options.sheet, plant, options.on)
     before = read_checked(options.like)
-    if plant is None and before["limits_text"]:
+    if plant is None and before["limits_file"] is not None:
         plant = parse_limits(before["limits_text"], before["limits_file"])
     return Given(column_map, options.sheet or before["sheet"], plant, options.on, before)
 

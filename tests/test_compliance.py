@@ -326,6 +326,17 @@ def test_the_record_gives_files_back_as_they_were(tmp_path):
     assert found["date"] == date.today().isoformat()
 
 
+def test_an_empty_limits_file_is_one_too(tmp_path):
+    plant = tmp_path / "plant.toml"
+    plant.touch()
+    first, second = tmp_path / "1.json", tmp_path / "2.json"
+    done("check", BERTHS, "--limits", plant, "--out", tmp_path, "--json", first)
+    like = tmp_path / f"{BERTHS.stem}.checked.xlsx"
+    done("check", BERTHS, "--like", like, "--no-workbook", "--json", second)
+    assert first.read_bytes() == second.read_bytes()
+    assert json.loads(first.read_text(encoding="utf-8"))["plant"]["file"] == "plant.toml"
+
+
 def test_like_holds_deviations_against_the_day_of_that_run_only_for_the_same_source(tmp_path):
     plant = limits_file(tmp_path)
     last = date(2026, 6, 30)
@@ -392,6 +403,21 @@ def test_a_tag_that_only_another_workbook_has_is_no_slip_of_the_site(tmp_path):
     call_both = ("check", TERN, BERTHS, "--limits", plant, "--out", tmp_path / "out")
     notes = [line for line in done(*call_both).stdout.splitlines() if "deviation" in line]
     assert notes == ["note: a deviation is accepted for TQ-C99, which no workbook has"]
+
+
+def test_changed_tolerances_and_colours_show_in_the_workbook(tmp_path):
+    plant = tmp_path / "plant.toml"
+    plant.write_text(
+        '[tolerances]\nangle = {absolute = "0.5 °"}\n'
+        '[colours]\n"falls short" = {fill = "#3B0A45", text = "#FFFFFF"}\n',
+        encoding="utf-8",
+    )
+    done("check", BERTHS, "--limits", plant, "--out", tmp_path)
+    path = tmp_path / f"{BERTHS.stem}.checked.xlsx"
+    assert "Changed by the plant; usually 1 and 0.0%." in texts(path, "Check record")
+    sheet = openpyxl.load_workbook(path)["Check results"]
+    short = [cell for row in sheet.iter_rows() for cell in row if cell.value == "falls short"]
+    assert {cell.fill.start_color.rgb for cell in short} == {"FF3B0A45"}
 
 
 def test_rules_show_default_and_plant_side_by_side(tmp_path):

@@ -7,6 +7,7 @@ from importlib.metadata import PackageNotFoundError, version
 
 from ..findings.results import Findings
 from ..findings.rule import limit_words
+from ..register.fields import MEASURING
 from ..register.register import cell_reference
 from ..tables import source_line
 from .display import capital, listed, name_of
@@ -231,9 +232,12 @@ def _tolerances(findings: Findings) -> Iterator[Row]:
         "Measuring tolerances", "Quantity", "Meaning", "Absolute, SI", "Share of the value"
     )
     for name, tolerance in findings.measuring.items():
+        usual = MEASURING[name]
         yield (
             capital(name),
-            "The larger of the two counts.",
+            "The larger of the two counts."
+            if tolerance == usual
+            else f"Changed by the plant; usually {usual.absolute:g} and {usual.relative:.1%}.",
             Cell(tolerance.absolute, "figure"),
             Cell(tolerance.relative, "share"),
         )

@@ -261,6 +261,22 @@ def test_a_derived_value_is_credited_to_what_it_follows_from():
     assert all(c.because == "register" for c in changed)
 
 
+def test_what_further_rows_take_from_the_first_is_one_change():
+    """A conveyor's further load points share its belt; one cell was edited."""
+    points = [{"tag": "A", "chute_width_inside": 0.7}, {"tag": "A", "chute_width_inside": 0.7}]
+    old, new = (result([row | {"belt_width": b} for row in points]) for b in (0.9, 1.2))
+    for one in (old, new):
+        one["rows"][1]["load_point"], one["rows"][1]["derived"] = "2", ["belt_width"]
+    found = compare([old], [new])
+    (change,) = found.register_changes
+    assert (change.place.load_point, change.text) == ("", "belt width 0.9 → 1.2 m")
+    changed = [c for c in found.verdicts if c.kind == "better" and c.check == "load-width"]
+    assert [c.place.load_point for c in changed] == ["", "2"]
+    assert changed[1].causes == ("belt width 0.9 → 1.2 m (derived)",)
+    bands = [c for c in found.verdicts if c.kind != "same band, other numbers"]
+    assert change.verdicts == len(bands)
+
+
 @given(st.floats(-1e6, 1e6), st.floats(1e-7, 1.0))
 def test_numbers_are_the_same_within_their_digits(value, share):
     assert same(value, float(f"{value:.12g}"))
