@@ -272,11 +272,16 @@ def _drop_untagged(part: Part) -> None:
         ]
         text = plain_text(table.columns[filled[0]][row]) if filled else ""
         table.skipped.append(Skipped(sheet, number, text, "no tag"))
-        part.values["tag"].problems = [
-            noted for noted in part.values["tag"].problems if noted.row != row
-        ]
+        problems = part.values["tag"].problems
+        cause = next((f": its cell {noted.problem}" for noted in problems if noted.row == row), "")
+        part.values["tag"].problems = [noted for noted in problems if noted.row != row]
         part.values["tag"].problems.append(
-            Noted(row, text, "the row has no tag and was left out", "Give the conveyor's tag.")
+            Noted(
+                row,
+                text,
+                f"the row has no tag and was left out{cause}",
+                "Give the conveyor's tag.",
+            )
         )
     _keep_problems(part, set(left_out))
 

@@ -606,3 +606,12 @@ def test_pages_and_remarks_between_rows_are_no_sections(build):
         "note",
         "note",
     ]
+
+
+def test_a_tag_that_was_never_calculated_says_so(build):
+    register = read_register(build([HEAD, ["CV-1", 900, 1.5], ["=A2&1", 900, 1.5]]))
+    assert values(register, "tag") == [("CV-1",)]
+    (found,) = register.problems
+    assert found.cells == ("A3",)
+    assert "left out" in found.problem
+    assert "never calculated" in found.problem
