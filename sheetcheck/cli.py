@@ -161,6 +161,9 @@ def check(
             help="Let the workers of this Dask scheduler check them; they need the same folders.",
         ),
     ] = None,
+    protect: Annotated[
+        bool, typer.Option("--protect", help="Guard our sheets against accidental edits.")
+    ] = False,
     overwrite: _Overwrite = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")] = False,
 ) -> None:
@@ -176,6 +179,7 @@ def check(
             report_only=report_only,
             workbook=not no_workbook,
             overwrite=overwrite,
+            protect=protect,
             limits=limits,
             like=like,
             on=None if date is None else date.date(),
@@ -367,13 +371,32 @@ def rules(
 def blank(
     file: Annotated[Path, typer.Argument(metavar="FILE.xlsx")],
     units: Annotated[Units, typer.Option("--units", help="metric or us.")] = Units.metric,
+    missing_from: Annotated[
+        Path | None,
+        typer.Option(
+            "--missing-from",
+            metavar="REGISTER",
+            help="A form for the walk-down instead: only what this register lacks.",
+        ),
+    ] = None,
+    columns: _Columns = None,
+    sheet: _Sheet = None,
     overwrite: _Overwrite = False,
 ) -> None:
-    """Write an empty register to fill in, with drop-downs, units and help."""
-    from .report.blank import write_blank
-
+    """Write an empty register, or a survey form of what a given register lacks."""
     with _reported():
-        write_blank(file, units.value, overwrite=overwrite)
+        if missing_from is None:
+            from .report.blank import write_blank
+
+            write_blank(file, units.value, overwrite=overwrite)
+        else:
+            from .findings import evaluate
+            from .intake import load_column_map, read_register
+            from .report.survey import write_survey
+
+            column_map = None if columns is None else load_column_map(columns)
+            register = read_register(missing_from, column_map=column_map, sheet=sheet)
+            write_survey(evaluate(register, flips=False), file, overwrite=overwrite)
         typer.echo(f"written: {file}")
 
 

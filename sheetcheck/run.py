@@ -351,6 +351,7 @@ def _do(job: Job, options: Options, given: Given) -> Done:
             job.target,
             report_only=options.report_only or job.source.suffix.lower() not in _CARRIED,
             overwrite=options.overwrite,
+            protect=options.protect,
         )
     # These lie in a folder of the run's own, and are joined into the files asked for.
     for path, write in ((job.json, write_json), (job.csv, write_csv)):

@@ -287,6 +287,31 @@ def test_rules_of_an_unknown_check_offers_near_ones():
     assert "seal-edge" in one_line_error(call("rules", "seal-edges"))
 
 
+def test_blank_writes_an_empty_register_or_a_survey_form(tmp_path):
+    assert call("blank", tmp_path / "b.xlsx", "--units", "us").exit_code == 0
+    assert "Tag" in {
+        str(cell.value)
+        for line in openpyxl.load_workbook(tmp_path / "b.xlsx").worksheets[0].iter_rows()
+        for cell in line
+    }
+    assert call("blank", tmp_path / "s.xlsx", "--missing-from", HARROW).exit_code == 0
+    texts = {
+        str(cell.value)
+        for line in openpyxl.load_workbook(tmp_path / "s.xlsx").worksheets[0].iter_rows()
+        for cell in line
+    }
+    assert any("HS 14" in text for text in texts)
+    assert "--overwrite" in one_line_error(call("blank", tmp_path / "b.xlsx"))
+
+
+def test_protect_guards_our_sheets_alone(tmp_path):
+    assert call("check", HARROW, "--protect", "--out", tmp_path, "--quiet").exit_code == 0
+    book = openpyxl.load_workbook(tmp_path / "harrow_sidings_acquired.checked.xlsx")
+    guarded = {sheet.title for sheet in book.worksheets if sheet.protection.sheet}
+    assert guarded >= set(SHEETS)
+    assert not guarded & {"Conveyors", "Cleaners", "Spares"}
+
+
 def test_version_and_help_start_without_the_heavy_libraries():
     code = (
         "import sys; from sheetcheck.cli import app; "

@@ -19,7 +19,7 @@ from ..register.fields import FIELDS
 from .columns import Array, Columns, Tolerances
 from .judge import NOT_JUDGED, Judgement, judge
 from .ranges import dependent_range
-from .words import say
+from .words import plain, say
 
 __all__ = ["MOST_COMBINATIONS", "Bounded", "bound"]
 
@@ -310,7 +310,7 @@ def _assumed(
     low, high = ends
     return (
         f"{say(unknown.name)}{' not recorded:' if missing else ''} "
-        f"{low[row]:.4g} to {high[row]:.4g} {FIELDS[unknown.name].unit} taken"
+        f"{plain(low[row])} to {plain(high[row])} {FIELDS[unknown.name].unit} taken"
     )
 
 
@@ -347,6 +347,6 @@ def _say_what_decides(
         known = {}
         for unknown, names, given in zip(tried, labels, words, strict=True):
             known[unknown.name] = shared.get(unknown.name) or {
-                f"{values[row]:.6g}": band for values, band in zip(names, given, strict=True)
+                plain(values[row]): band for values, band in zip(names, given, strict=True)
             }
         found.if_known[row] = known

@@ -38,8 +38,24 @@ def _summed(findings: Findings, key: str, what: str, unit: str) -> Quantity | No
     return Quantity(what, unit, float(low), float(high), int(rows.sum()))
 
 
+def _carryback(findings: Findings) -> Quantity | None:
+    """Carryback of every conveyor whose residue, speed, width and hours are recorded."""
+    result = findings.results.get("cleaning-carryback")
+    if result is None:
+        return None
+    low, high = result.numbers["carryback_per_year"]
+    known = np.isfinite(low) & np.isfinite(high)
+    return Quantity(
+        "carryback, where it can be reckoned",
+        "t/year",
+        float(low[known].sum()),
+        float(high[known].sum()),
+        int(known.sum()),
+    )
+
+
 def quantities(findings: Findings) -> list[Quantity]:
-    """Work that the *falls short* verdicts call for; kinds with none are left out."""
+    """Work that the *falls short* verdicts call for, and carryback; kinds with none left out."""
     found: list[Quantity | None] = [
         _summed(findings, "transition-length-tail", "tail transition to lengthen", "m"),
         _summed(findings, "transition-length-head", "head transition to lengthen", "m"),
@@ -62,6 +78,7 @@ def quantities(findings: Findings) -> list[Quantity]:
         found.append(
             Quantity("dynamic tracking devices, whole loops", "count", low, high, int(rows.sum()))
         )
+    found.append(_carryback(findings))
     for key, what in (
         ("load-width", "chutes to narrow"),
         ("transition-idlers", "tails without transition idlers"),

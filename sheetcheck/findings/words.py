@@ -10,7 +10,7 @@ from functools import cache
 from ..register.register import Register
 from ..units import factor
 
-__all__ = ["Filling", "Words", "say"]
+__all__ = ["Filling", "Words", "plain", "say"]
 
 Filling = float | tuple[float, float] | str | None
 """What may fill a hole: a number or a range in SI, words, or nothing."""
@@ -61,6 +61,12 @@ def _trim(value: float, digits: int, toward: int = 0) -> str:
         )
     text = f"{value:.{digits}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def plain(value: float) -> str:
+    """A number to six significant digits, never with an exponent."""
+    digits = 0 if value == 0 else max(0, 5 - math.floor(math.log10(abs(value))))
+    return _trim(value, min(digits, 12))
 
 
 class Words:

@@ -101,6 +101,21 @@ def test_quantities_add_up_what_falls_short():
     assert "primary cleaners to fit" not in by_name
 
 
+def test_carryback_adds_up_where_it_can_be_reckoned():
+    row = {
+        "carryback_measured": 0.1,
+        "belt_width": 1.0,
+        "belt_speed": 2.0,
+        "operating_hours": 5000.0,
+        "secondary_blade": "tungsten carbide",
+    }
+    found = findings_of(row, row, row | {"belt_speed": None})
+    carryback = next(item for item in quantities(found) if item.what.startswith("carryback"))
+    # 0.1 kg/m² × 1 m × 2 m/s × 3600 s × 5000 h, twice.
+    assert carryback.low == carryback.high == pytest.approx(2 * 3600.0)
+    assert (carryback.unit, carryback.rows) == ("t/year", 2)
+
+
 def test_devices_for_the_loop_come_as_a_range():
     none = dict.fromkeys(
         ("tracker_before_tail", "tracker_after_load", "tracker_before_head"), "none"

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetcheck.findings.words import Words, say
+from sheetcheck.findings.words import Words, plain, say
 from sheetcheck.register.register import Column
 from tests.conftest import make_register
 
@@ -65,6 +65,14 @@ def test_a_template_needs_all_its_numbers():
     assert METRIC.fill("{c:m}", known.get) == "500 mm to 700 mm"
     for hole in "bdf":
         assert METRIC.fill(f"{{{hole}:m}}", known.get) is None
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(10_000.0, "10000"), (0.012, "0.012"), (0.0, "0"), (2447.25, "2447.25"), (1 / 3, "0.333333")],
+)
+def test_plain_numbers_have_no_exponent(value, text):
+    assert plain(value) == text
 
 
 def test_names_are_said_as_words():
