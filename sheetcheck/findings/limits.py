@@ -11,6 +11,7 @@ import difflib
 import math
 import re
 from collections.abc import Collection, Mapping
+from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 from types import MappingProxyType
@@ -320,7 +321,11 @@ class _Reading:
             if found[2] is not None and unit is not None:
                 raise self.toml.error(where, f"{item!r} has a unit already", "Take unit out.")
             item, unit = float(found[1]), found[2] or unit
-        if isinstance(item, bool) or not isinstance(item, int | float) or not math.isfinite(item):
+        number = math.nan
+        if isinstance(item, int | float) and not isinstance(item, bool):
+            with suppress(OverflowError):  # an integer past what a float holds
+                number = float(item)
+        if not math.isfinite(number):
             raise self.toml.error(
                 where, f"{where[-1]} is not a number", "Write digits, and the unit."
             )
@@ -337,7 +342,7 @@ class _Reading:
                 f"{unit!r} does not measure {where[-2] if len(where) > 1 else where[-1]}",
                 f"Give one of {', '.join(fits)}.",
             )
-        return float(item) * by
+        return number * by
 
 
 def _luminance(colour: str) -> float:

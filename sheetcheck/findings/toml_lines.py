@@ -58,6 +58,11 @@ class TomlText:
             raise UnusableCall(
                 f"{name}, line {line}", f"is not valid TOML ({problem})", "Correct that line."
             ) from None
+        except (ValueError, RecursionError):
+            # The parser takes integers and nesting as Python does, and passes its errors on.
+            raise UnusableCall(
+                name, "holds a number or a nesting too large to read", "Take it out."
+            ) from None
 
     def line(self, *path: str | int) -> int:
         """Give the line on which the value at `path` begins.

@@ -104,6 +104,7 @@ ERRORS = [
     ('"52 /h"', "-1", 5, "cannot be -1"),
     ("6000", "8785", 6, "0 to 8784"),
     ("6000", "inf", 6, "is not a number"),
+    ("6000", "9" * 400, 6, "is not a number"),
     ("operating_hours", "hours", 6, "is no key"),
     ("load-width.share", "load-widht.share", 8, "Did you mean load-width"),
     ("load-width.share", "load-width.shore", 8, "Did you mean share"),
@@ -160,6 +161,31 @@ def test_a_file_that_cannot_be_read_says_why(tmp_path):
     assert load_limits(missing).text == FILE
     with pytest.raises(UnusableCall, match=r"line 2: the line is longer than 15,000"):
         parse_limits("#\n#" + "x" * LONGEST_LINE, "p.toml")
+
+
+@pytest.mark.parametrize("value", ["9" * 5000, "[" * 5000])
+def test_what_the_parser_itself_cannot_take_is_refused(value):
+    with pytest.raises(UnusableCall, match=r"p\.toml"):
+        parse_limits(f"[plant]\nlabour_rate = {value}\n", "p.toml")
+
+
+@given(st.data())
+def test_any_text_is_read_or_refused_with_its_line(data):
+    text = FILE
+    pieces = st.sampled_from(
+        [*'="[]{}\n.1#', "nan", "true", "12:00:00", "[[accepted]]", "[plant]"]
+    )
+    for _ in range(data.draw(st.integers(1, 3))):
+        start = data.draw(st.integers(0, len(text)))
+        stop = start + data.draw(st.sampled_from([0, 1, 5, 20]))
+        text = text[:start] + data.draw(pieces) + text[stop:]
+    try:
+        plant = parse_limits(text, "p.toml")
+    except UnusableCall as error:
+        number = int(error.where.removeprefix("p.toml, line "))
+        assert 1 <= number <= text.count("\n") + 1
+    else:
+        assert plant.text == text
 
 
 @given(st.lists(st.sampled_from(["", "# note", "  # [plant]"]), max_size=30), st.data())
