@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["compare_results", "compared_path", "read_result"]
 
 _KEYS = frozenset({"tool", "source", "columns", "rows"})
+_ROW_KEYS = frozenset({"tag", "load_point", "sheet", "row", "values", "derived", "checks"})
 
 
 def read_result(path: Path) -> list[dict[str, Any]]:
@@ -54,7 +55,13 @@ def read_result(path: Path) -> list[dict[str, Any]]:
 
 
 def _is_result(item: Any) -> bool:
-    return isinstance(item, dict) and item.get("format") == 1 and set(item) >= _KEYS
+    return (
+        isinstance(item, dict)
+        and item.get("format") == 1
+        and set(item) >= _KEYS
+        and isinstance(item["rows"], list)
+        and all(isinstance(row, dict) and set(row) >= _ROW_KEYS for row in item["rows"])
+    )
 
 
 def compared_path(new: Path, out: Path | None) -> Path:

@@ -218,6 +218,7 @@ def test_a_comparison_obeys_overwrite_and_is_no_register(tmp_path, years):
         ("a.json", b'{"format": 1, "rows": [', "not whole JSON"),
         ("a.json", b"[1, 2]", "not hold results"),
         ("a.json", b'{"format": 2, "tool": 1, "source": 1, "columns": 1, "rows": 1}', "form"),
+        ("a.json", b'{"format": 1, "tool": 1, "source": 1, "columns": 1, "rows": [1]}', "form"),
         ("a.xlsx", None, "there is no such file"),
         ("a.xlsx", TERN.read_bytes(), "holds no sheet Check record"),
         ("a.xlsx", b"PK\x03\x04rubbish", "Open it in a spreadsheet program"),
