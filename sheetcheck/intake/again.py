@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-import io
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import Any
-
-from python_calamine import CalamineWorkbook
 
 from ..errors import UnusableInput
 from ..register.register import Register
 from .columns import ColumnMap, Entry, parse_column_map
 from .headers import word_list
-from .workbook import careful, content_of
+from .workbook import sheets_of
 
 __all__ = ["columns_as_before", "record_lines", "restore_reasons"]
 
-_RECORD = re.compile(r"Check record(?: \(?\d+\)?)?(?:, part \d+)?\Z")
+_RECORD = r"Check record(?: \(?\d+\)?)?(?:, part \d+)?\Z"
 _TITLE = "Record"
 _TONS = re.compile(r"\btons (?:taken for|may be)\b")
 
@@ -34,17 +30,11 @@ def record_lines(path: Path) -> Iterator[Sequence[object]]:
     UnusableInput
         Where the file cannot be read, or has no record.
     """
-    content = content_of(path)
-    book = careful(lambda: CalamineWorkbook.from_filelike(io.BytesIO(content)), path.name)
     found = False
-    for name in book.sheet_names:
-        if not _RECORD.match(name):
-            continue
-        sheet = careful(partial(book.get_sheet_by_name, name), path.name)
-        rows = sheet.to_python(skip_empty_area=False)
-        if rows and rows[0] and rows[0][0] == _TITLE:
+    for grid in sheets_of(path, _RECORD):
+        if grid.rows and grid.rows[0][0] == _TITLE:
             found = True
-            yield from rows
+            yield from grid.rows
     if not found:
         raise UnusableInput(
             path.name, "holds no sheet Check record", "Give a workbook that sheetcheck wrote."

@@ -7,6 +7,7 @@ import io
 
 from ..errors import UnusableInput
 from .grid import Value
+from .limits import Allowance
 
 __all__ = ["read_delimited"]
 
@@ -42,7 +43,7 @@ def _delimiter(text: str) -> str:
     return max(_DELIMITERS, key=score)
 
 
-def read_delimited(content: bytes, file: str) -> list[list[Value]]:
+def read_delimited(content: bytes, file: str, allowance: Allowance) -> list[list[Value]]:
     """Read delimited text into rows of equal length.
 
     Parameters
@@ -51,30 +52,43 @@ def read_delimited(content: bytes, file: str) -> list[list[Value]]:
         The file's bytes.
     file
         Its name, for messages.
+    allowance
+        Limits in force.
 
     Raises
     ------
     UnusableInput
-        Where the bytes are no text.
+        Where the bytes are no text, or too many cells.
     """
     text = _decode(content)
     if text is None:
         raise UnusableInput(
             file, "is not a workbook and not text", "Save it as xlsx or csv and try again."
         )
+    try:
+        offset, rows = _split(text)
+    except csv.Error as error:
+        raise UnusableInput(
+            file, f"cannot be split into cells ({error})", "Save it as xlsx and try again."
+        ) from None
+    width = max((len(row) for row in rows), default=0)
+    if width * len(rows) > allowance.cells:
+        raise UnusableInput(
+            file,
+            f"has {len(rows):,} lines of up to {width:,} cells, too many to read",
+            "Give the register only, or allow more with --room.",
+        )
+    blank: list[list[Value]] = [[] for _ in range(offset)]
+    return [row + [""] * (width - len(row)) for row in blank + rows]
+
+
+def _split(text: str) -> tuple[int, list[list[Value]]]:
+    """Give the number of lines that only name the delimiter, and the other rows."""
+    offset = 0
     if text.startswith("sep=") and len(first := text.splitlines()[0]) == 5:
         delimiter, text = first[4], text[len(first) :].lstrip("\r\n")
         offset = 1
     else:
-        delimiter, offset = _delimiter(text), 0
-    rows: list[list[Value]] = [[] for _ in range(offset)]
-    try:
-        rows += [
-            list(row) for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-        ]
-    except csv.Error as error:
-        raise UnusableInput(
-            file, f"cannot be split into cells ({error})", "Save it as xlsx and try again."
-        ) from error
-    width = max((len(row) for row in rows), default=0)
-    return [row + [""] * (width - len(row)) for row in rows]
+        delimiter = _delimiter(text)
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    return offset, [list(row) for row in rows]

@@ -17,7 +17,7 @@ from lxml import etree
 
 from ..units import canonical
 
-__all__ = ["SheetFacts", "format_unit", "scan"]
+__all__ = ["SheetFacts", "TooMuch", "format_unit", "scan"]
 
 _CHUNK = 4 << 20
 _MOST_COLUMNS = 16_384
@@ -42,6 +42,10 @@ _FAR = re.compile(rb"""\br=["']([A-Z]{3})[0-9]""")
 _LAST_ROW = re.compile(_NAME + rb"""row\b[^>]*\br=["'](\d+)["']""")
 
 
+class TooMuch(Exception):
+    """A part holds more than is allowed."""
+
+
 @dataclass
 class SheetFacts:
     """Facts of one sheet; rows and columns are zero-based.
@@ -59,20 +63,27 @@ class SheetFacts:
     last_row: int = 0
 
 
-def scan(package: ZipFile) -> dict[str, SheetFacts]:
+def scan(package: ZipFile, most_elements: float) -> dict[str, SheetFacts]:
     """Scan every worksheet of an xlsx package.
 
     Parameters
     ----------
     package
         The open package.
+    most_elements
+        XML elements that a part other than a sheet may hold.
 
     Returns
     -------
     dict
         Sheet name to its facts; empty where the package has no workbook part this can follow.
+
+    Raises
+    ------
+    TooMuch
+        Where a part holds more elements.
     """
-    styles, parts = _styles_and_parts(package)
+    styles, parts = _styles_and_parts(_Parts(package, most_elements))
     return {name: _scan_sheet(package, part, styles) for name, part in parts.items()}
 
 
@@ -88,11 +99,25 @@ def format_unit(code: str) -> str | None:
     return canonical(literals) if literals.strip() not in ("", "-") else None
 
 
-def _parse(package: ZipFile, part: str) -> etree._Element:
-    parser = etree.XMLParser(
-        resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False
-    )
-    return etree.fromstring(package.read(part), parser)
+class _Parts:
+    """Parts of a package that are parsed whole."""
+
+    def __init__(self, package: ZipFile, most_elements: float) -> None:
+        self._package = package
+        self._most = most_elements
+        self.names = frozenset(package.namelist())
+
+    def parse(self, part: str) -> etree._Element:
+        content = self._package.read(part)
+        if content.count(b"<") > self._most:
+            raise TooMuch(f"has a part {part!r} of more than {self._most:,.0f} elements")
+        parser = etree.XMLParser(
+            resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False
+        )
+        root = etree.fromstring(content, parser)
+        if root.getroottree().docinfo.internalDTD is not None:
+            raise ValueError(f"part {part!r} has a document type, which no office program writes")
+        return root
 
 
 def _local(element: etree._Element) -> str:
@@ -103,35 +128,35 @@ def _find(root: etree._Element, name: str) -> Iterator[etree._Element]:
     return (element for element in root.iter() if _local(element) == name)
 
 
-def _relationships(package: ZipFile, part: str) -> dict[str, tuple[str, str]]:
+def _relationships(parts: _Parts, part: str) -> dict[str, tuple[str, str]]:
     """Relationship id to its kind and the part it points to."""
     folder = dirname(part)
     name = join(folder, "_rels", part.rpartition("/")[2] + ".rels")
-    if name not in package.namelist():
+    if name not in parts.names:
         return {}
     found: dict[str, tuple[str, str]] = {}
-    for element in _find(_parse(package, name), "Relationship"):
+    for element in _find(parts.parse(name), "Relationship"):
         target = element.get("Target", "")
         whole = target.lstrip("/") if target.startswith("/") else normpath(join(folder, target))
         found[element.get("Id", "")] = (element.get("Type", "").rpartition("/")[2], whole)
     return found
 
 
-def _styles_and_parts(package: ZipFile) -> tuple[dict[bytes, str], dict[str, str]]:
+def _styles_and_parts(package: _Parts) -> tuple[dict[bytes, str], dict[str, str]]:
     workbook = next(
         (part for kind, part in _relationships(package, "").values() if kind == "officeDocument"),
         None,
     )
-    names = set(package.namelist())
+    names = package.names
     if workbook is None or workbook not in names:
         return {}, {}
     relationships = _relationships(package, workbook)
     styles: dict[bytes, str] = {}
     for kind, part in relationships.values():
         if kind == "styles" and part in names:
-            styles = _unit_styles(_parse(package, part))
+            styles = _unit_styles(package.parse(part))
     parts: dict[str, str] = {}
-    for sheet in _find(_parse(package, workbook), "sheet"):
+    for sheet in _find(package.parse(workbook), "sheet"):
         identity = next((v for k, v in sheet.attrib.items() if str(k).endswith("}id")), "")
         kind, part = relationships.get(str(identity), ("", ""))
         if kind == "worksheet" and part in names:

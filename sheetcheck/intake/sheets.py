@@ -1,0 +1,266 @@
+"""The sheets of a workbook's bytes, piece by piece as plain values; see `isolate` for where.
+
+Only plain values leave here, since they cross from one process to another.
+"""
+
+from __future__ import annotations
+
+import io
+import lzma
+import re
+import zipfile
+import zlib
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import Any, TypeVar
+
+from lxml import etree
+from python_calamine import (
+    CalamineError,
+    CalamineSheet,
+    CalamineWorkbook,
+    PasswordError,
+    SheetTypeEnum,
+    SheetVisibleEnum,
+)
+
+from ..errors import UnusableInput
+from .facts import SheetFacts, TooMuch, scan
+from .limits import SMALL_PART, Allowance
+
+__all__ = ["MESSAGE", "read_sheets"]
+
+MESSAGE = tuple[Any, ...]
+"""What is sent: ``("size", bytes)``, ``("names", names)``; for each sheet ``("sheet", name,
+hidden, merged areas, facts)`` and then any number of ``("rows", blank rows before, rows)``."""
+
+_CELLS_A_PIECE = 20_000
+_SAVE_AGAIN = "Open it in a spreadsheet program, save it again, and check that."
+_ROOM = "Delete what the register does not need and save it again, or allow more with --room."
+_RESULT_SHEET = re.compile(
+    r"Check (?:results|findings|summary|cautions|columns|record|tension)"
+    r"(?:, part \d+)?(?: \(?\d+\)?)?\Z"
+)
+_ENCRYPTED = 0x01
+# What damaged packages make the readers of zip archives and XML raise.
+_DAMAGE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    etree.XMLSyntaxError,
+    EOFError,
+    RuntimeError,
+    ValueError,
+    LookupError,
+    OSError,
+    OverflowError,
+)
+
+
+def read_sheets(
+    content: bytes, file: str, allowance: Allowance, only: str | None = None
+) -> Iterator[MESSAGE]:
+    """Read every worksheet.
+
+    Parameters
+    ----------
+    content, file
+        The workbook's bytes, and its name for messages.
+    allowance
+        Limits in force.
+    only
+        Pattern of the names of the sheets wanted. Where None, all but the result sheets of an
+        earlier run are, and facts about their cells.
+
+    Yields
+    ------
+    tuple
+        See `MESSAGE`.
+
+    Raises
+    ------
+    UnusableInput
+        Where the workbook cannot be read, or asks for more than is allowed.
+    """
+    package = _package(content, file, allowance)
+    yield "size", len(content) if package is None else _unpacked(package)
+    facts: dict[str, SheetFacts] = {}
+    if package is not None and only is None:
+        facts = _facts(package, file, allowance)
+    book = _careful(lambda: CalamineWorkbook.from_filelike(io.BytesIO(content)), file)
+    metadata = book.sheets_metadata
+    names = [meta.name for meta in metadata]
+    yield "names", tuple(names)
+    wanted = re.compile(only).match if only is not None else _not_ours(names)
+    for meta in metadata:
+        if meta.typ is not SheetTypeEnum.WorkSheet or not wanted(meta.name):
+            continue
+        sheet = _careful(partial(book.get_sheet_by_name, meta.name), file)
+        height, width = _extent(sheet)
+        if height * width > allowance.cells:
+            raise _too_far(file, meta.name)
+        yield (
+            "sheet",
+            meta.name,
+            meta.visible is not SheetVisibleEnum.Visible,
+            _merged(sheet, file, height, width, allowance),
+            vars(facts[meta.name]) if meta.name in facts else None,
+        )
+        # The older formats give whole numbers as integers.
+        yield from _rows(sheet, width, integers=not facts)
+
+
+def _not_ours(names: list[str]) -> Callable[[str], bool]:
+    ours = {name for name in names if _RESULT_SHEET.match(name)}
+    if not {"Check results", "Check record"} <= ours:
+        ours = set()
+    return lambda name: name not in ours
+
+
+_T = TypeVar("_T")
+
+
+def _careful(read: Callable[[], _T], file: str) -> _T:
+    """Call the reader of workbooks, which has errors of several kinds for damaged files."""
+    try:
+        return read()
+    except PasswordError:
+        raise _locked(file) from None
+    except (CalamineError, *_DAMAGE) as error:
+        raise UnusableInput(
+            file, f"cannot be read as a workbook ({_reason(error)})", _SAVE_AGAIN
+        ) from None
+
+
+def _reason(error: Exception) -> str:
+    return " ".join(str(error).split())[:200] or type(error).__name__
+
+
+def _locked(file: str) -> UnusableInput:
+    return UnusableInput(
+        file, "is password-protected", "Save a copy without the password and check that."
+    )
+
+
+def _too_far(file: str, sheet: str) -> UnusableInput:
+    return UnusableInput(
+        f"{file}, sheet {sheet}",
+        "has cells so far out that reading it could exhaust memory",
+        "Delete the cells far below or beside the table and save again.",
+    )
+
+
+# --- the package -----------------------------------------------------------------------------
+
+
+def _package(content: bytes, file: str, allowance: Allowance) -> zipfile.ZipFile | None:
+    """Open a package, if it is one, and hold its directory to the limits."""
+    if not content.startswith(b"PK"):
+        return None
+    try:
+        package = zipfile.ZipFile(io.BytesIO(content))
+    except _DAMAGE as error:
+        raise UnusableInput(file, f"is damaged ({_reason(error)})", _SAVE_AGAIN) from None
+    entries = package.infolist()
+    if len(entries) > allowance.entries:
+        raise UnusableInput(
+            file,
+            f"has {len(entries):,} parts; no more than {allowance.entries:,.0f} are read",
+            _ROOM,
+        )
+    seen: set[str] = set()
+    for entry in entries:
+        name = entry.filename.replace("\\", "/").casefold()
+        if name in seen:
+            raise UnusableInput(
+                file,
+                f"holds two parts named {entry.filename!r}; programs differ in which they show",
+                _SAVE_AGAIN,
+            )
+        seen.add(name)
+        if entry.flag_bits & _ENCRYPTED:
+            raise _locked(file)
+        if entry.file_size > max(SMALL_PART, allowance.ratio * entry.compress_size):
+            raise UnusableInput(
+                file,
+                f"has a part {entry.filename!r} that unpacks to more than "
+                f"{allowance.ratio:.0f} times its size",
+                _ROOM,
+            )
+    if _unpacked(package) > allowance.unpacked:
+        raise UnusableInput(
+            file, f"unpacks to more than {allowance.unpacked / (1 << 20):,.0f} MiB", _ROOM
+        )
+    return package
+
+
+def _unpacked(package: zipfile.ZipFile) -> int:
+    return sum(entry.file_size for entry in package.infolist())
+
+
+def _facts(package: zipfile.ZipFile, file: str, allowance: Allowance) -> dict[str, SheetFacts]:
+    if any(name.endswith(".bin") and "worksheets/" in name for name in package.namelist()):
+        return {}  # xlsb: binary parts
+    try:
+        facts = scan(package, allowance.elements)
+    except TooMuch as error:
+        raise UnusableInput(file, str(error), _ROOM) from None
+    except _DAMAGE as error:
+        raise UnusableInput(file, f"is damaged ({_reason(error)})", _SAVE_AGAIN) from None
+    for sheet, fact in facts.items():
+        if (fact.far_column + 1) * fact.last_row > allowance.cells:
+            raise _too_far(file, sheet)
+    return facts
+
+
+# --- one sheet -------------------------------------------------------------------------------
+
+
+def _extent(sheet: CalamineSheet) -> tuple[int, int]:
+    """Rows and columns, counted from A1."""
+    return (0, 0) if sheet.end is None else (sheet.end[0] + 1, sheet.end[1] + 1)
+
+
+def _merged(
+    sheet: CalamineSheet, file: str, height: int, width: int, allowance: Allowance
+) -> list[tuple[int, int, int, int]]:
+    """Merged areas, cut to the cells there are: a file may claim areas of any size."""
+    areas = [
+        (top, left, min(bottom, height - 1), min(right, width - 1))
+        for (top, left), (bottom, right) in sheet.merged_cell_ranges or []
+        if top < height and left < width
+    ]
+    if sum((b - t + 1) * (r - x + 1) for t, x, b, r in areas) > max(allowance.cells / 10, 0):
+        raise UnusableInput(
+            f"{file}, sheet {sheet.name}",
+            "has merged cells of an impossible number",
+            "Unmerge the cells of the table and save again.",
+        )
+    return areas
+
+
+def _rows(sheet: CalamineSheet, width: int, *, integers: bool) -> Iterator[MESSAGE]:
+    """Give all rows but blank ones at the end, in pieces; blank ones before are a number."""
+    if not width:
+        return
+    # The reader's rows begin at the first column that holds anything.
+    blank = [""] * (sheet.start[1] if sheet.start is not None else 0)
+    empty = [""] * width
+    before = 0
+    piece: list[list[Any]] = []
+    for row in sheet.iter_rows():
+        whole = blank + row if blank else row
+        if whole == empty:
+            if piece:
+                yield "rows", before, piece
+                before, piece = 0, []
+            before += 1
+            continue
+        if integers:
+            whole = [float(value) if type(value) is int else value for value in whole]
+        piece.append(whole)
+        if len(piece) * width >= _CELLS_A_PIECE:
+            yield "rows", before, piece
+            before, piece = 0, []
+    if piece:
+        yield "rows", before, piece
