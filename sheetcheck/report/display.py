@@ -45,6 +45,7 @@ _PLACES: Mapping[str, int] = {
     "lb/ft³": 1,
     "kg/m³": 0,
 }
+_STYLES: Mapping[str, str] = {unit: decimals(places) for unit, places in _PLACES.items()}
 _US_UNITS: Mapping[str, str] = {
     "m": "ft",
     "m/s": "ft/min",
@@ -133,7 +134,7 @@ class Display:
 
     def number(self, value: Number, si: str, unit: str) -> Cell:
         """Cell with a number or a range, given in `si`, in `unit`."""
-        style = decimals(_PLACES.get(unit, 2))
+        style = _STYLES.get(unit) or decimals(2)
         if value is None:
             return Cell(None, style)
         by = factor(unit, si) or 1.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from operator import itemgetter
 from typing import Any
 
 import numpy as np
@@ -156,9 +157,15 @@ def findings_sheet(
         at for at, (name, _) in enumerate(_HEADINGS) if has_load_points or name != "Load point"
     ]
 
+    units = {
+        key: display.unit_of(result.check) if result.check.unit else ""
+        for key, result in findings.results.items()
+    }
+    chosen = itemgetter(*shown)
+
     def line(verdict: Verdict) -> Row:
-        cells = _cells(findings, display, verdict, results_head, with_links)
-        return tuple(cells[at] for at in shown)
+        unit = units[verdict.key]
+        return chosen(_cells(findings, display, verdict, unit, results_head, with_links))  # type: ignore[no-any-return]
 
     def rows(start: int, stop: int) -> Iterator[Row]:
         for first in range(start, min(stop, len(listing.rows)), _PIECE):
@@ -166,8 +173,7 @@ def findings_sheet(
             yield from map(line, listing.verdicts(first, last))
         after = len(listing.rows)
         for notice in listing.notices[max(start - after, 0) : max(stop - after, 0)]:
-            cells = _notice(notice)
-            yield tuple(cells[at] for at in shown)
+            yield chosen(_notice(notice))
 
     repeated = 3 if has_load_points else 2
     widths = {"Tag": width_of(register.values["tag"], 8)}
@@ -194,11 +200,15 @@ def findings_sheet(
 
 
 def _cells(
-    findings: Findings, display: Display, verdict: Verdict, results_head: int, with_links: bool
+    findings: Findings,
+    display: Display,
+    verdict: Verdict,
+    unit: str,
+    results_head: int,
+    with_links: bool,
 ) -> list[Cell | Value]:
     register = findings.register
     check = findings.results[verdict.key].check
-    unit = display.unit_of(check) if check.unit else ""
     tag = str(register.values["tag"][verdict.row])
     load_point = register.value(verdict.row, "load_point")
     why = verdict.why
