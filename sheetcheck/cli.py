@@ -164,6 +164,15 @@ def check(
     protect: Annotated[
         bool, typer.Option("--protect", help="Guard our sheets against accidental edits.")
     ] = False,
+    room: Annotated[
+        float,
+        typer.Option(
+            "--room",
+            min=1,
+            metavar="N",
+            help="Allow a workbook N times the usual size, memory and reading time.",
+        ),
+    ] = 1.0,
     overwrite: _Overwrite = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")] = False,
 ) -> None:
@@ -180,6 +189,7 @@ def check(
             workbook=not no_workbook,
             overwrite=overwrite,
             protect=protect,
+            room=room,
             limits=limits,
             like=like,
             on=None if date is None else date.date(),

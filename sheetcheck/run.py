@@ -42,7 +42,8 @@ class Options:
     """What the user asked for, beyond the workbooks themselves.
 
     ``like`` is a checked workbook whose column map, sheet and limits serve where none are given;
-    ``on`` the date against which accepted deviations are held.
+    ``on`` the date against which accepted deviations are held; ``room`` raises the limits on what
+    a workbook may ask of the machine, so many times.
     """
 
     out: Path | None = None
@@ -55,6 +56,7 @@ class Options:
     like: Path | None = None
     on: date | None = None
     protect: bool = False
+    room: float = 1.0
 
     def absolute(self) -> Options:
         """Make the same of full paths, for a process that works in another folder."""
@@ -324,7 +326,7 @@ def _hash_of(path: Path) -> str:
 def _do(job: Job, options: Options, given: Given) -> Done:
     from .findings import check_register
     from .findings.digest import digest
-    from .intake import columns_as_before, read_register, restore_reasons
+    from .intake import Allowance, columns_as_before, read_register, restore_reasons
     from .report import write_report
     from .report.json_out import save, write_csv, write_json
 
@@ -335,7 +337,10 @@ def _do(job: Job, options: Options, given: Given) -> Done:
         alike = again and before["tool"]["version"] == __version__
         columns = () if alike else before["columns"]
         column_map = columns_as_before(before["column_map"], str(options.like), columns)
-    register = read_register(job.source, column_map=column_map, sheet=given.sheet)
+    allowance = Allowance().times(options.room)
+    register = read_register(
+        job.source, column_map=column_map, sheet=given.sheet, allowance=allowance
+    )
     if before is not None and again:
         # A deviation that held then holds now, or the run is another.
         on = on or (date.fromisoformat(before["date"]) if before["date"] else None)

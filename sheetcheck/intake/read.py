@@ -27,6 +27,7 @@ from .converted import Noted
 from .forms import find_forms
 from .grid import Grid, is_blank, plain_text
 from .join import Part, join_rows
+from .limits import Allowance
 from .locate import find_tables, heading_score
 from .numbers import Marks
 from .table import Table
@@ -58,7 +59,11 @@ class Description:
 
 
 def read_register(
-    path: str | Path, *, column_map: ColumnMap | None = None, sheet: str | None = None
+    path: str | Path,
+    *,
+    column_map: ColumnMap | None = None,
+    sheet: str | None = None,
+    allowance: Allowance | None = None,
 ) -> Register:
     """Read a workbook.
 
@@ -70,6 +75,8 @@ def read_register(
         The user's decisions about columns.
     sheet
         The only sheet to read.
+    allowance
+        What the workbook may ask for; the usual, where None.
 
     Returns
     -------
@@ -81,7 +88,7 @@ def read_register(
     UnusableInput
         Where the file cannot be read, has no conveyor table or no tag column.
     """
-    book = open_book(path)
+    book = open_book(path, allowance)
     parts = _parts(book, column_map, sheet)
     marks = Marks.of(_number_texts(parts))
     tons = _tons(parts)

@@ -63,7 +63,7 @@ def test_any_grid_is_read_or_refused(found):
     for number, grid in enumerate(found):
         grid.sheet = f"Sheet {number}"
     book = Book("any.xlsx", "any.xlsx", "", tuple(g.sheet for g in found), tuple(found))
-    opened, read.open_book = read.open_book, lambda path: book
+    opened, read.open_book = read.open_book, lambda *_: book
     message = ""
     try:
         register = read_register("any.xlsx")

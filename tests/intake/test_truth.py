@@ -92,7 +92,7 @@ def registers(draw):
 def test_what_is_read_is_the_truth_or_a_problem_says_so(case):
     found, sheets = case
     book = Book("truth.xlsx", "truth.xlsx", "", tuple(s.sheet for s in sheets), tuple(sheets))
-    opened, read.open_book = read.open_book, lambda path: book
+    opened, read.open_book = read.open_book, lambda *_: book
     try:
         register = read_register("truth.xlsx")
     except UnusableInput:
