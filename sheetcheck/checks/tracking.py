@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -102,6 +103,31 @@ def tracking_places(
     )
 
 
+def _places(
+    _spacing: Any,
+    conveyor_length: Any,
+    *_more: Any,
+    short_reach: float,
+    long_reach: float,
+    **_: float,
+) -> Mapping[str, Any]:
+    """Where the least and the most devices would stand, m from the tail, as lists."""
+    length = np.asarray(conveyor_length, float)
+    found: dict[str, Any] = {}
+    for name, reach in (("least", long_reach), ("most", short_reach)):
+        carry, back = np.full(len(length), None), np.full(len(length), None)
+        counts = tracking.device_count(length, reach)
+        for count in np.unique(counts[np.isfinite(counts)]).astype(int).tolist():
+            rows = np.flatnonzero(counts == count)
+            for column, places in zip(
+                (carry, back), tracking.device_places(length[rows], count), strict=True
+            ):
+                for row, where in zip(rows.tolist(), places.tolist(), strict=True):
+                    column[row] = where
+        found[f"{name}_places_carry"], found[f"{name}_places_return"] = carry, back
+    return found
+
+
 @check(
     "tracking-reach",
     question="Is any run of belt too long without a dynamic tracking device?",
@@ -147,7 +173,7 @@ def tracking_places(
             when="loop_unknown",
         ),
     ),
-    solve=lambda *given, **limits: _places(given[1], **limits),
+    solve=_places,
 )
 def tracking_reach(
     tracker_spacing_max: Any = NAN,
@@ -196,23 +222,6 @@ def tracking_reach(
             "specified_spacing": np.asarray(specified_reach),
         },
     )
-
-
-def _places(conveyor_length: Any, *, short_reach: float, long_reach: float, **_: float) -> Any:
-    """Where the least and the most devices would stand, m from the tail, as lists."""
-    lengths = np.atleast_1d(np.asarray(conveyor_length, float)).tolist()
-    found: dict[str, Any] = {}
-    for name, reach in (("least", long_reach), ("most", short_reach)):
-        counts = np.atleast_1d(tracking.device_count(lengths, reach)).tolist()
-        both = [
-            tracking.device_places(length, int(count)) if count == count else ([], [])
-            for length, count in zip(lengths, counts, strict=True)
-        ]
-        for run, side in (("carry", 0), ("return", 1)):
-            column = np.empty(len(both), object)
-            column[:] = [pair[side] for pair in both]
-            found[f"{name}_places_{run}"] = column
-    return found
 
 
 @check(

@@ -289,10 +289,12 @@ def _explain(
     if hopeless:
         return
     undecided = np.flatnonzero((found.band == NOT_JUDGED) & (bands != NOT_JUDGED).any(axis=0))
-    patterns, of_row = np.unique(bands[:, undecided], axis=1, return_inverse=True)
-    for number, pattern in enumerate(patterns.T):
-        rows = undecided[np.ravel(of_row) == number].tolist()
-        _say_what_decides(found, tried, labels, choices, pattern, rows)
+    # Bands of a row as one string of bytes, which sorts fast; a byte of 0 would be dropped.
+    keys = np.ascontiguousarray(bands[:, undecided].T + 1).view(f"S{count}").ravel()
+    _, example, of_row = np.unique(keys, return_index=True, return_inverse=True)
+    for number, row in enumerate(undecided[example].tolist()):
+        rows = undecided[of_row == number].tolist()
+        _say_what_decides(found, tried, labels, choices, bands[:, row], rows)
 
 
 def _assumed(

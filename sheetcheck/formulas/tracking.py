@@ -18,28 +18,28 @@ def device_count(conveyor_length: Any, reach: float) -> Array:
     return np.asarray(np.ceil(loop / reach * (1.0 - 1e-9)))
 
 
-def device_places(conveyor_length: float, count: int) -> tuple[list[float], list[float]]:
+def device_places(conveyor_length: Any, count: int) -> tuple[Array, Array]:
     """Places of `count` devices, evenly spread over the loop.
 
     Parameters
     ----------
     conveyor_length
-        Pulley centres, m.
+        Pulley centres, m; any shape.
     count
         Devices, at least one.
 
     Returns
     -------
     carry, return_run
-        Distances from the tail pulley, m, on the carrying and on the return run, each ascending.
+        Distances from the tail pulley, m, on the carrying and on the return run, each ascending
+        along a further last axis.
 
     Notes
     -----
     The belt travels up the carrying run and back along the return run; the last device stands just
-    before the tail, where the belt must arrive in line [C], the others at equal runs before it.
+    before the tail, where the belt must arrive in line [C], the others at equal runs before it:
+    the k-th after k pitches of 2 × length ÷ count, on the carrying run while k ≤ count ÷ 2.
     """
-    pitch = 2.0 * conveyor_length / count
-    travelled = [pitch * k for k in range(1, count + 1)]
-    carry = [s for s in travelled if s <= conveyor_length]
-    back = sorted(2.0 * conveyor_length - s for s in travelled if s > conveyor_length)
-    return carry, [abs(place) for place in back]
+    pitch = (2.0 * np.asarray(conveyor_length, float) / count)[..., np.newaxis]
+    on_carry = count // 2
+    return pitch * np.arange(1, on_carry + 1), pitch * np.arange(count - on_carry)
