@@ -3,70 +3,26 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
-
-import numpy as np
 
 from ..register.derive import parse_designation
 from ..register.fields import FIELDS
 from ..units import factor
 from .columns import ColumnMap
+from .evidence import Assigned, fits, sample, share, weigh
 from .grid import Shown, Value, is_blank
 from .headers import Match, match_header, word_list
 from .locate import unit_text
-from .numbers import likely_unit, other_unit
-from .quantities import TONS, parse_quantity, parse_unit
+from .quantities import parse_unit
 from .table import Table
-from .words import is_placeholder, read_choice, read_yes
 
-__all__ = ["Assigned", "assign"]
+__all__ = ["assign"]
 
-_ENOUGH = 0.7
-_SAMPLE = 200
-_DESIGNATION = re.compile(
-    r"(?:EP|NN|PP|EE|P|N|ST|PVC)\s*[-/]?\s*\d{2,4}|\d\s*[- ]?ply|\d{2,4}\s*/\s*\d|PIW|"
-    r"steel|fabric",
-    re.IGNORECASE,
-)
 _OF_CONVEYORS = re.compile(
     r"conv|belt|band|gurt|förder|transport|correa|cinta|faja|correia|bande", re.IGNORECASE
 )
 _UNIT_HEADING = re.compile(
     r"(?:\b|_)(?:units?|uom|einheit(?:en)?|unidad(?:es)?|unidade|unité)\.?\Z", re.IGNORECASE
 )
-_TAG = re.compile(r"(?=.*\d)[\w][\w .\-/–()]{0,23}\Z")
-
-
-@dataclass
-class Assigned:
-    """What a column was taken for.
-
-    Attributes
-    ----------
-    field
-        The field, or None.
-    unit
-        Unit of its numbers; None where it has none or it is not known.
-    confidence
-        0 to 1.
-    why
-        The reasons, joined by "; ".
-    candidates
-        What it could be, where that is a question.
-    question
-        The question to the user; empty where there is none.
-    mapped
-        Whether the column map decided it.
-    """
-
-    field: str | None
-    unit: str | None
-    confidence: float
-    why: list[str]
-    candidates: tuple[str, ...] = ()
-    question: str = ""
-    mapped: bool = False
 
 
 def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
@@ -95,12 +51,8 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
             found[index] = Assigned(None, None, 0.0, ["units of the column before it"])
     _take_tag(table, found)
     for index, one in enumerate(found):
-        if one.mapped:
-            continue
         if one.field is None and one.candidates:
             _by_values(table.columns[index], one)
-        elif one.field is not None:
-            _doubt_words(table.columns[index], one)
     _rating_or_operating(table, found)
     for one in found:
         if one.field is None and one.candidates and not one.question:
@@ -108,7 +60,7 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     _settle_doubles(table, found)
     for index, one in enumerate(found):
         if one.field is not None:
-            _weigh_numbers(table, index, one)
+            weigh(table.columns[index], one, table.note_unit)
     return found
 
 
@@ -152,7 +104,8 @@ def _assign_one(
     match = match_header(heading.text, heading.group, table.sheet, unit)
     if match.field is None and repeated and index:
         match = _by_neighbour(table, index, match, unit)
-    one = Assigned(match.field, match.unit, match.confidence, [match.why], match.candidates)
+    wording = [f"wording {match.confidence:.2f}: {match.why}"]
+    one = Assigned(match.field, match.unit, match.confidence, wording, match.candidates)
     if heading.hidden:
         one.why.append("hidden column")
     return one
@@ -182,74 +135,17 @@ def _by_neighbour(table: Table, index: int, match: Match, unit: str | None) -> M
     return match
 
 
-# --- values as evidence ----------------------------------------------------------------------
-
-
-def _sample(values: list[Value]) -> list[Value]:
-    """Take up to `_SAMPLE` filled cells from all over a column."""
-
-    def filled(some: list[Value]) -> list[Value]:
-        return [
-            value
-            for value in some
-            if not is_blank(value) and not (isinstance(value, str) and is_placeholder(value))
-        ]
-
-    spread = filled(values[:: max(1, len(values) // (4 * _SAMPLE))])
-    if len(spread) < 20:
-        spread = filled(values)
-    return spread[:: max(1, len(spread) // _SAMPLE)][:_SAMPLE]
-
-
-def _share(values: list[Value], fits: Callable[[Value], bool]) -> float:
-    return sum(map(fits, values)) / len(values) if values else 0.0
-
-
-def _is_number(value: Value, unit: str | None = None) -> bool:
-    if isinstance(value, str):
-        return not isinstance(parse_quantity(value, unit), str)
-    return isinstance(value, float | Shown) and not isinstance(value, bool)
-
-
-def _fits(name: str) -> Callable[[Value], bool]:
-    """Test whether one cell looks like a value of a field."""
-    spec = FIELDS[name]
-    if name == "tag":
-        return lambda value: (
-            isinstance(value, str)
-            and bool(_TAG.match(value.strip()))
-            and not _DESIGNATION.match(value.strip())
-        )
-    if name == "belt_designation":
-        return lambda value: isinstance(value, str) and bool(_DESIGNATION.search(value))
-    if spec.kind == "text":
-        return lambda value: isinstance(value, str) and bool(re.search(r"[^\W\d_]{3}", value))
-    if name == "belt_carcass":
-        return lambda value: (
-            isinstance(value, str)
-            and not re.search(r"\d", value)
-            and read_choice(name, value) is not None
-        )
-    if spec.kind == "choice":
-        return lambda value: isinstance(value, str) and read_choice(name, value) is not None
-    if spec.kind == "yes/no":
-        return lambda value: (
-            isinstance(value, bool)
-            or (isinstance(value, str) and read_yes(name, value) is not None)
-        )
-    if spec.kind == "lift":
-        return lambda value: isinstance(value, str) and read_choice(name, value) is not None
-    return _is_number
+# --- over the whole table --------------------------------------------------------------------
 
 
 def _by_values(values: list[Value], one: Assigned) -> None:
     """Settle a question by the cells, where they fit one candidate and no other."""
-    sample = _sample(values)
-    if not sample:
+    some = sample(values)
+    if not some:
         return
-    shares = {name: _share(sample, _fits(name)) for name in one.candidates}
+    shares = {name: share(some, fits(name)) for name in one.candidates}
     best = max(shares, key=lambda name: (shares[name], name == "belt_designation"))
-    rest = max((share for name, share in shares.items() if name != best), default=0.0)
+    rest = max((part for name, part in shares.items() if name != best), default=0.0)
     # Any words fit a text field: that tells only against fields of numbers.
     words = FIELDS[best].kind == "text" and len(one.candidates) > 1
     telling = (words or FIELDS[best].kind in ("choice", "lift")) and best != "tag"
@@ -257,24 +153,6 @@ def _by_values(values: list[Value], one: Assigned) -> None:
         one.field, one.candidates = best, ()
         one.confidence = round(max(one.confidence, 0.5) + 0.25 * shares[best], 2)
         one.why.append(f"{shares[best]:.0%} of its cells hold words of {best}")
-
-
-def _doubt_words(values: list[Value], one: Assigned) -> None:
-    """Question a column whose heading fits a field and whose cells do not."""
-    assert one.field is not None
-    spec = FIELDS[one.field]
-    if spec.kind == "text":
-        return
-    sample = _sample(values)
-    fits = _fits(one.field)
-    share = _share(
-        sample,
-        lambda value: isinstance(value, bool) or _is_number(value, one.unit) or fits(value),
-    )
-    if len(sample) >= 3 and share < 0.3:
-        one.why.append(f"only {share:.0%} of its cells can be read as {spec.meaning}")
-        one.candidates, one.field = (one.field,), None
-        one.confidence = min(one.confidence, 0.5)
 
 
 def _rating_or_operating(table: Table, found: list[Assigned]) -> None:
@@ -293,7 +171,7 @@ def _rating_or_operating(table: Table, found: list[Assigned]) -> None:
         return
     tensions: dict[str, set[float]] = {}
     for text, value in zip(table.columns[designations[0]], table.columns[asked[0]], strict=True):
-        if isinstance(text, str) and type(value) is float:
+        if isinstance(text, str) and type(value) is float and value > 0:
             nominal = parse_designation(text).nominal_strength
             if not 6.5 <= nominal / (value * ratio) <= 12:
                 return
@@ -306,32 +184,29 @@ def _rating_or_operating(table: Table, found: list[Assigned]) -> None:
 def _take_tag(table: Table, found: list[Assigned]) -> None:
     """Where no heading says tag, take the first column that could be one and whose cells are."""
     if any(one.field == "tag" for one in found):
-        for one in found:
+        for values, one in zip(table.columns, found, strict=True):
             if one.field is None and "tag" in one.candidates:
                 one.candidates = tuple(name for name in one.candidates if name != "tag")
-                _only_words_left(table.columns[found.index(one)], one)
+                _only_words_left(values, one)
         return
-    fits = _fits("tag")
     for index, one in enumerate(found):
         if one.field is None and "tag" in one.candidates:
-            sample = _sample(table.columns[index])
-            share = _share(sample, fits)
+            some = sample(table.columns[index])
+            part = share(some, fits("tag"))
             if _OF_CONVEYORS.search(table.headings[index].text):
-                share += _share(sample, lambda value: isinstance(value, float))
-            if share >= 0.8:
+                part += share(some, lambda value: isinstance(value, float))
+            if part >= 0.8:
                 one.field, one.candidates, one.question = "tag", (), ""
                 one.confidence = 0.75
-                one.why.append(
-                    f"{share:.0%} of its cells look like tags, and no other column does"
-                )
+                one.why.append(f"{part:.0%} of its cells look like tags, and no other column does")
                 return
 
 
 def _only_words_left(values: list[Value], one: Assigned) -> None:
     """Take a column headed "Conveyor" for what it does, where another gives the tag."""
     if one.candidates == ("service",):
-        share = _share(_sample(values), _fits("service"))
-        if share >= 0.8:
+        part = share(sample(values), fits("service"))
+        if part >= 0.8:
             one.field, one.candidates, one.confidence = "service", (), 0.7
             one.why.append("another column gives the tag, and its cells are words")
 
@@ -366,58 +241,3 @@ def _settle_doubles(table: Table, found: list[Assigned]) -> None:
 
 def _same_cells(table: Table, one: int, other: int) -> bool:
     return table.columns[one] == table.columns[other]
-
-
-# --- numbers against their unit --------------------------------------------------------------
-
-
-def _bare_numbers(values: list[Value]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Numbers of a column that have no unit of their own, text numbers included."""
-    numbers: list[float] = [value for value in values if type(value) is float]
-    for text in {value for value in values if type(value) is str and value}:
-        if not is_placeholder(text):
-            quantity = parse_quantity(text)
-            if not isinstance(quantity, str) and quantity.unit is None and not quantity.others:
-                numbers += [end for end in (quantity.low, quantity.high) if np.isfinite(end)][:1]
-    return np.array(numbers, np.float64)
-
-
-def _weigh_numbers(table: Table, index: int, one: Assigned) -> None:
-    """Find the unit of a column without one, and question one that makes no sense."""
-    assert one.field is not None
-    spec = FIELDS[one.field]
-    if spec.kind not in ("number", "lift"):
-        if spec.kind != "count":
-            one.unit = None
-        return
-    numbers = _bare_numbers(table.columns[index])
-    if one.unit is None:
-        if not len(numbers):
-            return
-        if spec.unit == "t/h":
-            one.unit = TONS  # metric or short tons, as the register's other units tell
-            one.why.append("no unit given, taken for tons an hour")
-            return
-        if table.note_unit is not None and spec.unit == "m":
-            one.unit = table.note_unit
-            one.why.append(f"all sizes are in {one.unit}, says a line above the table")
-        else:
-            one.unit = likely_unit(spec, numbers)
-            if one.unit is not None:
-                one.why.append(f"no unit given; only {one.unit} makes sense of all its numbers")
-                return
-            one.question = f"in which unit are its numbers ({', '.join(spec.customary)})?"
-            one.why.append("no unit given, and its numbers do not tell which")
-            return
-    if one.unit == TONS or one.mapped:
-        return
-    other = other_unit(spec, one.unit, numbers)
-    if other is not None:
-        one.question = (
-            f"the heading says {one.unit}, but its numbers make sense only in {other}: which?"
-        )
-        one.candidates, one.field = (one.field,), None
-        one.confidence = min(one.confidence, 0.5)
-        one.why.append(f"no number makes sense in {one.unit}; all would in {other}")
-    elif len(numbers):
-        one.why.append(f"unit {one.unit}, its numbers make sense in it")

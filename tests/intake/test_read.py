@@ -110,8 +110,8 @@ def test_a_cells_own_unit_wins_and_is_reported(build):
 
 
 def test_a_unit_of_another_kind_is_a_problem(build):
-    register = one(build, "Capacity (t/h)", 600, "3.2 ton", "40 kg")
-    assert column(register, "tonnage") == [600, None, None]
+    register = one(build, "Capacity (t/h)", 600, 500, "3.2 ton", "40 kg")
+    assert column(register, "tonnage") == [600, 500, None, None]
     assert [found.used for found in register.problems] == [False, False]
 
 
@@ -433,9 +433,22 @@ def test_reasons_show_the_parts_of_the_evidence(build):
     register = one(build, "Chute width (mm)", 540, 600)
     described = register.columns[1]
     assert described.field == "chute_width_inside"
-    assert "words for" in described.why
-    assert "unit mm" in described.why
-    assert 0.7 <= described.confidence < 1
+    assert described.why == (
+        "wording 0.95: words for chute + width; unit 1.00: mm is given; "
+        "cells 1.00: 2 of 2 looked at make sense"
+    )
+    assert described.confidence == 0.95
+
+
+def test_cells_that_make_no_sense_lower_the_confidence(build):
+    good = one(build, "Chute width (mm)", *(540,) * 10)
+    poor = one(build, "Chute width (mm)", *(540,) * 5, *("see drawing",) * 5, name="poor.xlsx")
+    none = one(build, "Chute width (mm)", *("see drawing",) * 10, name="none.xlsx")
+    found = [register.columns[1].confidence for register in (good, poor, none)]
+    assert found == [0.95, pytest.approx(0.95 * 0.8), pytest.approx(0.95 * 0.6)]
+    assert [register.has("chute_width_inside") for register in (good, poor, none)] == [
+        *(True, True, False)
+    ]
 
 
 def test_rating_and_operating_tension_are_told_by_the_designation(build):

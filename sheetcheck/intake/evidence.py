@@ -1,0 +1,213 @@
+"""What the cells of a column say about the field and the unit its heading was taken for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..register.fields import FIELDS
+from ..units import factor
+from .grid import Shown, Value, is_blank
+from .numbers import likely_unit, other_unit
+from .quantities import TONS, parse_quantity
+from .words import is_placeholder, read_choice, read_yes
+
+__all__ = ["Assigned", "fits", "is_number", "sample", "share", "weigh"]
+
+ENOUGH = 0.7
+"""A column is taken for a field from this confidence on; below, it is a question."""
+
+_SAMPLE = 200
+_DESIGNATION = re.compile(
+    r"(?:EP|NN|PP|EE|P|N|ST|PVC)\s*[-/]?\s*\d{2,4}|\d\s*[- ]?ply|\d{2,4}\s*/\s*\d|PIW|"
+    r"steel|fabric",
+    re.IGNORECASE,
+)
+_OF_CONVEYORS = re.compile(
+    r"conv|belt|band|gurt|förder|transport|correa|cinta|faja|correia|bande", re.IGNORECASE
+)
+_TAG = re.compile(r"(?=.*\d)[\w][\w .\-/–()]{0,23}\Z")
+
+
+@dataclass
+class Assigned:
+    """What a column was taken for.
+
+    Attributes
+    ----------
+    field
+        The field, or None.
+    unit
+        Unit of its numbers; None where it has none or it is not known.
+    confidence
+        0 to 1.
+    why
+        The reasons, joined by "; ".
+    candidates
+        What it could be, where that is a question.
+    question
+        The question to the user; empty where there is none.
+    mapped
+        Whether the column map decided it.
+    """
+
+    field: str | None
+    unit: str | None
+    confidence: float
+    why: list[str]
+    candidates: tuple[str, ...] = ()
+    question: str = ""
+    mapped: bool = False
+
+
+def sample(values: list[Value]) -> list[Value]:
+    """Take up to `_SAMPLE` filled cells from all over a column."""
+
+    def filled(some: list[Value]) -> list[Value]:
+        return [
+            value
+            for value in some
+            if not is_blank(value) and not (isinstance(value, str) and is_placeholder(value))
+        ]
+
+    spread = filled(values[:: max(1, len(values) // (4 * _SAMPLE))])
+    if len(spread) < 20:
+        spread = filled(values)
+    return spread[:: max(1, len(spread) // _SAMPLE)][:_SAMPLE]
+
+
+def share(values: list[Value], test: Callable[[Value], bool]) -> float:
+    """Share of cells that pass a test; 0 where there are none."""
+    return sum(map(test, values)) / len(values) if values else 0.0
+
+
+def is_number(value: Value, unit: str | None = None) -> bool:
+    """Whether a cell can be read as a number, in a column of `unit`."""
+    if isinstance(value, str):
+        return not isinstance(parse_quantity(value, unit), str)
+    return isinstance(value, float | Shown) and not isinstance(value, bool)
+
+
+def fits(name: str) -> Callable[[Value], bool]:
+    """Test whether one cell looks like a value of a field."""
+    spec = FIELDS[name]
+    if name == "tag":
+        return lambda value: (
+            isinstance(value, str)
+            and bool(_TAG.match(value.strip()))
+            and not _DESIGNATION.match(value.strip())
+        )
+    if name == "belt_designation":
+        return lambda value: isinstance(value, str) and bool(_DESIGNATION.search(value))
+    if spec.kind == "text":
+        return lambda value: isinstance(value, str) and bool(re.search(r"[^\W\d_]{3}", value))
+    if name == "belt_carcass":
+        return lambda value: (
+            isinstance(value, str)
+            and not re.search(r"\d", value)
+            and read_choice(name, value) is not None
+        )
+    if spec.kind == "choice":
+        return lambda value: isinstance(value, str) and read_choice(name, value) is not None
+    if spec.kind == "yes/no":
+        return lambda value: (
+            isinstance(value, bool)
+            or (isinstance(value, str) and read_yes(name, value) is not None)
+        )
+    if spec.kind == "lift":
+        return lambda value: isinstance(value, str) and read_choice(name, value) is not None
+    return is_number
+
+
+def _bare_numbers(values: list[Value]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Numbers of a column that have no unit of their own, text numbers included."""
+    numbers: list[float] = [value for value in values if type(value) is float]
+    for text in {value for value in values if type(value) is str and value}:
+        if not is_placeholder(text):
+            quantity = parse_quantity(text)
+            if not isinstance(quantity, str) and quantity.unit is None and not quantity.others:
+                numbers += [end for end in (quantity.low, quantity.high) if np.isfinite(end)][:1]
+    return np.array(numbers, np.float64)
+
+
+def weigh(values: list[Value], one: Assigned, note_unit: str | None = None) -> None:
+    """Settle a column's unit, and bring unit and cells into its confidence.
+
+    The confidence of the heading's wording is multiplied by that of the unit (1 where it is
+    given, 0.95 where the numbers alone tell it) and of the cells (from 0.6 where none makes sense
+    to 1 where all do). Below `ENOUGH`, or where the numbers only make sense in another unit than
+    the heading says, the column becomes a question.
+
+    Parameters
+    ----------
+    values
+        The column's cells.
+    one
+        What it was taken for; changed in place.
+    note_unit
+        Unit of length that a line above the table gives for all sizes.
+    """
+    assert one.field is not None
+    spec = FIELDS[one.field]
+    if spec.kind in ("number", "lift"):
+        _settle_unit(values, one, note_unit)
+    elif spec.kind != "count":
+        one.unit = None
+    if one.field is None or one.mapped or spec.kind == "text":
+        return
+    some = sample(values)
+    ratio = factor(one.unit, spec.unit) if one.unit not in (None, TONS) and spec.unit else None
+
+    def makes_sense(value: Value) -> bool:
+        if type(value) is float:
+            return ratio is None or spec.possible.holds(value * ratio)
+        readable = isinstance(value, bool) or is_number(value, one.unit)
+        return readable or fits(spec.key)(value)
+
+    good = sum(map(makes_sense, some))
+    if some:
+        cells = 0.6 + 0.4 * good / len(some)
+        one.why.append(f"cells {cells:.2f}: {good} of {len(some)} looked at make sense")
+        if len(some) >= 3:
+            one.confidence = round(one.confidence * cells, 2)
+    if one.confidence < ENOUGH:
+        one.candidates, one.field = (spec.key,), None
+        one.question = f"is it {spec.key}, although its cells hardly fit?"
+
+
+def _settle_unit(values: list[Value], one: Assigned, note_unit: str | None) -> None:
+    """Find the unit of numbers without one, and question one that makes no sense."""
+    assert one.field is not None
+    spec = FIELDS[one.field]
+    numbers = _bare_numbers(values)
+    if one.unit is None and len(numbers):
+        if spec.unit == "t/h":
+            one.unit = TONS  # metric or short tons, as the register's other units tell
+            how = "no unit given, taken for tons an hour"
+        elif note_unit is not None and spec.unit == "m":
+            one.unit = note_unit
+            how = "all sizes are in it, says a line above the table"
+        else:
+            one.unit = likely_unit(spec, numbers)
+            how = "no unit given; only this one makes sense of all its numbers"
+        if one.unit is None:
+            one.question = f"in which unit are its numbers ({', '.join(spec.customary)})?"
+            one.why.append("no unit given, and its numbers do not tell which")
+            return
+        one.why.append(f"unit 0.95: {one.unit}; {how}")
+        one.confidence = round(one.confidence * 0.95, 2)
+    elif one.unit is not None:
+        one.why.append(f"unit 1.00: {one.unit} is given")
+    if one.unit in (None, TONS) or one.mapped:
+        return
+    other = other_unit(spec, one.unit, numbers)
+    if other is not None:
+        one.question = (
+            f"the heading says {one.unit}, but its numbers make sense only in {other}: which?"
+        )
+        one.why.append(f"no number makes sense in {one.unit}; all would in {other}")
+        one.candidates, one.field = (one.field,), None
+        one.confidence = min(one.confidence, 0.5)
