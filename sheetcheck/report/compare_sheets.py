@@ -141,7 +141,7 @@ def _summary(found: Comparison, page: Page) -> SheetModel:
         chart("Changes in the register", "verdicts that changed", bars, stacked=False)
 
     add(
-        "Changes of limits, version and reading, which are none of the plant",
+        "Limits, version and reading: no changes of the plant",
         ["What", "Checks"],
         [
             [Cell(capital(change.text), "text"), _count(len(change.checks))]
@@ -424,7 +424,7 @@ def _runs(found: Comparison, page: Page) -> SheetModel:
     return _list(
         "Runs",
         "The two runs, and what differs between them",
-        "Changes of limits, deviations, version and reading are none of the plant.",
+        "Changes of limits, deviations, version and reading are no changes of the plant.",
         (("What", 18), ("Change", 80), ("Checks it bears on", 60)),
         Body.of(rows),
         page,
