@@ -280,6 +280,8 @@ def test_rules_explains_each_check(key):
     result = call("rules", key)
     assert result.exit_code == 0
     assert CHECKS[key].question in result.stdout
+    # Words for a practitioner: no mark-up, no template signs.
+    assert not set("{}$\\`") & set(result.stdout)
     assert all(name in result.stdout for name in CHECKS[key].fields)
 
 

@@ -213,11 +213,11 @@ def transition_tension_tail(
     peak: float,
     peak_grey: float,
 ) -> Outcome:
-    r"""Peak tension across the belt at the end of the tail transition, as a share of rated.
+    """Peak tension across the belt at the end of the tail transition, as a share of rated.
 
     A fibre at distance s up the wing is stretched to
-    :math:`\ell(s)=\sqrt{L^2+(s\sin\lambda-h)^2+(s(1-\cos\lambda))^2}`; with the mean tension
-    kept, :math:`T(s)=\bar T+M(e(s)-\bar e)`. Up to 1.15 of rated meets, to 1.30 is marginal.
+    ℓ(s) = √(L² + (s·sin λ − h)² + (s·(1 − cos λ))²), and its strain is e(s) = (ℓ(s) − L)/L. With
+    the mean tension kept, T(s) = T̄ + M·(e(s) − ē). Up to 1.15 of rated meets, to 1.30 is marginal.
     A least tension below zero falls short wherever across the belt it lies. With only the
     register's general tension ratio, which is the belt's highest, slackness at the tail cannot be
     shown, so the verdict is marginal at best.

@@ -10,7 +10,7 @@ from functools import cache
 from ..register.register import Register
 from ..units import factor
 
-__all__ = ["Filling", "Words", "plain", "say"]
+__all__ = ["Filling", "Words", "named_holes", "plain", "say"]
 
 Filling = float | tuple[float, float] | str | None
 """What may fill a hole: a number or a range in SI, words, or nothing."""
@@ -65,8 +65,15 @@ def _trim(value: float, digits: int, toward: int = 0) -> str:
 
 def plain(value: float) -> str:
     """A number to six significant digits, never with an exponent."""
+    if not math.isfinite(value):
+        return "unknown"
     digits = 0 if value == 0 else max(0, 5 - math.floor(math.log10(abs(value))))
     return _trim(value, min(digits, 12))
+
+
+def named_holes(template: str) -> str:
+    """A remedy's template with the name of each number in brackets where it will stand."""
+    return _HOLE.sub(lambda hole: f"[{say(hole.group(1))}]", template)
 
 
 class Words:

@@ -15,6 +15,7 @@ from ..checks import CHECKS
 from ..checks.declare import Check
 from ..errors import UnusableCall
 from ..findings.plant import Plant, laxer_than_published
+from ..findings.words import named_holes
 from ..register.fields import FIELDS
 from ..tables import source_line
 
@@ -204,7 +205,7 @@ def explain(key: str, plant: Plant | None = None) -> str:
         ]
     if check.remedies:
         lines += ["", "Remedies:"]
-        lines += [f"  {remedy.text}" for remedy in check.remedies]
+        lines += [f"  {named_holes(remedy.text)}" for remedy in check.remedies]
     notes = []
     if check.guarded:
         notes.append("A margin inside the measuring uncertainty is marginal (guarded, ◆).")
