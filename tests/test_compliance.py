@@ -289,7 +289,7 @@ def test_like_for_another_register_keeps_how_headings_were_read(tmp_path):
     result = done("check", tmp_path / "now.xlsx", "--like", like, "--no-workbook", "--json", "-")
     found = json.loads(result.stdout)
     assert [row["values"]["belt_width"] for row in found["rows"]] == [1.0, 1.1, 1.2]
-    assert {column["header"]: column["why"] for column in found["columns"]} == {
+    assert {c["header"]: c["why"].partition(";")[0] for c in found["columns"]} == {
         "Tag": "as read before",
         "Belt": "column map, line 1",
         "Belt speed (m/s)": "as read before",

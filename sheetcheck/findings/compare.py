@@ -263,7 +263,8 @@ def _input_changes(
         yield InputChange(place, "tag", was["tag"], now["tag"], text, "register")
     for name in FIELDS:
         one, other = was["values"].get(name), now["values"].get(name)
-        if same(one, other):
+        rough = [name in row.get("approximate", ()) for row in (was, now)]
+        if same(one, other) and rough[0] == rough[1]:
             continue
         follows = {
             name in row["derived"]
@@ -274,23 +275,28 @@ def _input_changes(
             origin = "limits file" if name in FROM_PLANT else "derived"
         else:
             origin = "reading" if name in read_otherwise else "register"
-        text = _in_words(name, one, other, was["units"].get(name), now["units"].get(name))
+        text = _in_words(name, (one, other), (was["units"], now["units"]), rough)
         if origin == "derived":
             text += " (derived)"
         yield InputChange(place, name, one, other, text, origin)
 
 
-def _in_words(name: str, old: Any, new: Any, before: str | None, after: str | None) -> str:
+def _in_words(
+    name: str,
+    values: tuple[Any, Any],
+    recorded: tuple[Mapping[str, str], Mapping[str, str]],
+    rough: Sequence[bool],
+) -> str:
+    before, after = (units.get(name) for units in recorded)
     units = [before or after or FIELDS[name].unit, after or before or FIELDS[name].unit]
-    shown = [_shown(name, value, unit) for value, unit in zip((old, new), units, strict=True)]
-    numeric = [_numeric(name, value) for value in (old, new)]
-    show = [f" {unit}" if unit not in ("", "1", "count") else "" for unit in units]
-    if all(numeric) and units[0] == units[1]:
-        show[0] = ""
-    parts = [
-        text + unit if number else text
-        for text, unit, number in zip(shown, show, numeric, strict=True)
-    ]
+    parts = []
+    for value, unit in zip(values, units, strict=True):
+        named = _numeric(name, value) and unit not in ("", "1", "count")
+        parts.append(_shown(name, value, unit) + (f" {unit}" if named else ""))
+    if rough[0] != rough[1]:
+        parts = [f"{p}, approximate" if r else p for p, r in zip(parts, rough, strict=True)]
+    elif units[0] == units[1] and all(_numeric(name, value) for value in values):
+        parts[0] = _shown(name, values[0], units[0])
     return f"{say(name)} {parts[0]} → {parts[1]}"
 
 

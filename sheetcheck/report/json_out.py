@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import shutil
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from io import TextIOWrapper
 from pathlib import Path
 from typing import Any, BinaryIO, TextIO
@@ -16,7 +16,7 @@ from ..findings import Findings
 from ..findings.columns import Array
 from ..findings.summary import accepted_counts, band_counts
 from ..findings.verdict_columns import VerdictColumns
-from .json_parts import DIGITS, columns_of, derived_of, dump, pieces, plant_of, run_of, values_of
+from .json_parts import DIGITS, columns_of, dump, marks_of, pieces, plant_of, run_of, values_of
 from .write import replacing
 
 __all__ = ["join_csv", "join_json", "json_lines", "save", "write_csv", "write_json"]
@@ -25,7 +25,7 @@ _NOT_WRITTEN = ("key", "row", "accepted")
 
 
 def _rows(
-    findings: Findings, rows: Array, derived: dict[int, list[str]]
+    findings: Findings, rows: Array, marks: Mapping[int, dict[str, list[str]]]
 ) -> Iterator[dict[str, Any]]:
     register = findings.register
     verdicts = VerdictColumns(findings, rows, DIGITS)
@@ -40,7 +40,7 @@ def _rows(
             "row": number,
             "rank": int(findings.rank[row]),
             "values": recorded,
-            "derived": derived.get(row, ()),
+            **marks[row],
             "checks": dict(zip(findings.results, each, strict=True)),
         }
 
@@ -86,10 +86,10 @@ def json_lines(findings: Findings, version: str) -> Iterator[str]:
     if plant:
         head["plant"] = plant
     yield dump(head)[:-1] + ',"rows":['
-    derived = derived_of(findings)
+    marks = marks_of(findings)
     comma = "\n"
     for rows in pieces(0, len(findings)):
-        for row in _rows(findings, rows, derived):
+        for row in _rows(findings, rows, marks):
             # Its numbers have their digits already.
             yield comma + orjson.dumps(row).decode()
             comma = ",\n"

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -19,8 +20,8 @@ from ..register.register import Register
 __all__ = [
     "DIGITS",
     "columns_of",
-    "derived_of",
     "dump",
+    "marks_of",
     "pieces",
     "plant_of",
     "run_of",
@@ -116,12 +117,14 @@ def columns_of(findings: Findings, *, unmapped: bool = False) -> list[dict[str, 
     ]
 
 
-def derived_of(findings: Findings) -> dict[int, list[str]]:
-    """Register row to its derived fields, in alphabetical order."""
-    derived: dict[int, list[str]] = {}
+def marks_of(findings: Findings) -> Mapping[int, dict[str, list[str]]]:
+    """Register row to its ``derived`` fields and, where it has any, its ``approximate`` ones."""
+    found: dict[int, dict[str, list[str]]] = defaultdict(lambda: {"derived": []})
     for row, name in sorted(findings.register.derived):
-        derived.setdefault(row, []).append(name)
-    return derived
+        found[row]["derived"].append(name)
+    for row, name in sorted(findings.register.approximate):
+        found[row].setdefault("approximate", []).append(name)
+    return found
 
 
 def plant_of(findings: Findings) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from ..errors import UnusableInput
 from ..findings.columns import Array
 from ..findings.results import BANDS, CheckResult, Findings
 from ..findings.verdict_columns import numbers_of
-from .json_parts import DIGITS, columns_of, derived_of, dump, pieces, plant_of, run_of, values_of
+from .json_parts import DIGITS, columns_of, dump, marks_of, pieces, plant_of, run_of, values_of
 from .model import Body, Cell, Row
 
 __all__ = ["NOTE", "TITLE", "read_record", "record_body"]
@@ -38,12 +38,12 @@ def record_body(findings: Findings, version: str, before: Sequence[Row]) -> Body
     """Make the record's rows: those at hand, then these lines, made when asked for."""
     head = [*before, *_head(findings, version)]
     count = len(head) + len(findings)
-    derived = derived_of(findings)
+    marks = marks_of(findings)
 
     def rows(start: int, stop: int) -> Iterator[Row]:
         yield from head[start:stop]
         for part in pieces(max(start - len(head), 0), max(stop - len(head), 0)):
-            for line in _rows(findings, part, derived):
+            for line in _rows(findings, part, marks):
                 yield _line(_ROW, line)
 
     return Body(count, rows)
@@ -74,7 +74,9 @@ def _head(findings: Findings, version: str) -> Iterator[Row]:
         yield _line(_COLUMN, dump(column))
 
 
-def _rows(findings: Findings, rows: Array, derived: Mapping[int, list[str]]) -> Iterator[str]:
+def _rows(
+    findings: Findings, rows: Array, marks: Mapping[int, dict[str, list[str]]]
+) -> Iterator[str]:
     """Rows as JSON; their numbers have their digits already."""
     register = findings.register
     checks = [_verdicts(result, rows) for result in findings.results.values()]
@@ -91,7 +93,7 @@ def _rows(findings: Findings, rows: Array, derived: Mapping[int, list[str]]) -> 
                     name: item[:_LONGEST_TEXT] if isinstance(item, str) else item
                     for name, item in recorded.items()
                 },
-                "derived": derived.get(row, []),
+                **marks[row],
                 "checks": dict(zip(findings.results, each, strict=True)),
             }
         ).decode()

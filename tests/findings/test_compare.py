@@ -16,7 +16,7 @@ from sheetcheck.findings.plant import Plant
 from sheetcheck.findings.run_changes import same
 from sheetcheck.report.json_out import json_lines
 from tests.checks.samples import sample_rows
-from tests.conftest import make_register
+from tests.conftest import Approximate, make_register
 
 OPPOSITE = {
     "worse": "better",
@@ -130,6 +130,19 @@ def test_a_change_reads_in_the_units_of_the_source(units, text):
 def test_changes_in_words(old, new, text):
     found = compare([result([{"tag": "A"} | old])], [result([{"tag": "A"} | new])])
     assert [change.text for change in found.inputs] == [text]
+
+
+def test_a_value_that_is_no_longer_approximate_is_a_change_too():
+    """0.135 m of free edge against 0.12 m: met by more than 10 mm, by less than 10 % of 0.9 m."""
+    row = {"tag": "A", "belt_width": 0.9, "trough_angle": 35.0, "chute_width_inside": 0.52}
+    row |= {"chute_wall_thickness": 0.0, "seal_kind": "other", "seal_footprint": 0.12}
+    rough = result([row | {"belt_width": Approximate(0.9)}])
+    found = compare([rough], [result([row])])
+    (change,) = found.inputs
+    assert change.text == "belt width 0.9 m, approximate → 0.9 m"
+    (verdict,) = (c for c in found.verdicts if c.check == "seal-edge")
+    assert (verdict.old_band, verdict.new_band) == ("marginal", "meets")
+    assert (verdict.because, verdict.causes) == ("register", (change.text,))
 
 
 def test_a_value_in_another_unit_names_both():
