@@ -23,14 +23,20 @@ _CHUNK = 4 << 20
 _MOST_COLUMNS = 16_384
 _NAME = rb"<(?:\w+:)?"
 _REFERENCE = re.compile(rb"""\br=["']([A-Z]{1,3})([0-9]{1,7})["']""")
-_ERROR = re.compile(_NAME + rb"""c\b([^>]*\bt=["']e["'][^>]*)>(.*?)</(?:\w+:)?c>""", re.DOTALL)
-_VALUE = re.compile(_NAME + rb"v>([^<]*)<")
+_FORMULA = _NAME + rb"f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*"
+_ERROR = re.compile(
+    _NAME
+    + rb"""c\b([^>]*\bt=["']e["'][^>]*)>\s*(?:"""
+    + _FORMULA
+    + rb")?(?:"
+    + _NAME
+    + rb"v>([^<]*))?"
+)
 # A formula with no value, or an empty one that is not declared a text.
 _UNCALCULATED = re.compile(
     _NAME
     + rb"""c\b([^>]*)>\s*"""
-    + _NAME
-    + rb"""f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*"""
+    + _FORMULA
     + rb"""(<(?:\w+:)?v\s*/>|<(?:\w+:)?v>\s*</(?:\w+:)?v>|</(?:\w+:)?c>)"""
 )
 _TEXT_TYPE = re.compile(rb"""\bt=["']str["']""")
@@ -207,8 +213,7 @@ def _scan_sheet(package: ZipFile, part: str, styles: dict[bytes, str]) -> SheetF
     for chunk in _chunks(package, part):
         if b't="e"' in chunk or b"t='e'" in chunk:
             for error in _ERROR.finditer(chunk):
-                value = _VALUE.search(error[2])
-                _mark(facts.errors, error[1], value[1].decode() if value else "#ERROR!")
+                _mark(facts.errors, error[1], (error[2] or b"#ERROR!").decode())
         if b"<f" in chunk or b":f" in chunk:
             for formula in _UNCALCULATED.finditer(chunk):
                 where = _position(formula[1])

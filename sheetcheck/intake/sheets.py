@@ -42,6 +42,7 @@ _RESULT_SHEET = re.compile(
     r"(?:, part \d+)?(?: \(?\d+\)?)?\Z"
 )
 _ENCRYPTED = 0x01
+_READ = (".xml", ".rels", ".bin")  # endings of parts that are unpacked; pictures are not
 # What damaged packages make the readers of zip archives and XML raise.
 _DAMAGE = (
     zipfile.BadZipFile,
@@ -103,7 +104,7 @@ def read_sheets(
             "sheet",
             meta.name,
             meta.visible is not SheetVisibleEnum.Visible,
-            _merged(sheet, file, height, width, allowance),
+            _merged(sheet, file, height, width),
             vars(facts[meta.name]) if meta.name in facts else None,
         )
         # The older formats give whole numbers as integers.
@@ -180,7 +181,7 @@ def _package(content: bytes, file: str, allowance: Allowance) -> zipfile.ZipFile
         seen.add(name)
         if entry.flag_bits & _ENCRYPTED:
             raise _locked(file)
-        if entry.file_size > max(SMALL_PART, allowance.ratio * entry.compress_size):
+        if name.endswith(_READ) and entry.file_size > max(SMALL_PART, allowance.ratio * entry.compress_size):
             raise UnusableInput(
                 file,
                 f"has a part {entry.filename!r} that unpacks to more than "
@@ -195,7 +196,12 @@ def _package(content: bytes, file: str, allowance: Allowance) -> zipfile.ZipFile
 
 
 def _unpacked(package: zipfile.ZipFile) -> int:
-    return sum(entry.file_size for entry in package.infolist())
+    """Bytes that the parts which are read unpack to."""
+    return sum(
+        entry.file_size
+        for entry in package.infolist()
+        if entry.filename.casefold().endswith(_READ)
+    )
 
 
 def _facts(package: zipfile.ZipFile, file: str, allowance: Allowance) -> dict[str, SheetFacts]:
@@ -222,7 +228,7 @@ def _extent(sheet: CalamineSheet) -> tuple[int, int]:
 
 
 def _merged(
-    sheet: CalamineSheet, file: str, height: int, width: int, allowance: Allowance
+    sheet: CalamineSheet, file: str, height: int, width: int
 ) -> list[tuple[int, int, int, int]]:
     """Merged areas, cut to the cells there are: a file may claim areas of any size."""
     areas = [
@@ -230,10 +236,10 @@ def _merged(
         for (top, left), (bottom, right) in sheet.merged_cell_ranges or []
         if top < height and left < width
     ]
-    if sum((b - t + 1) * (r - x + 1) for t, x, b, r in areas) > max(allowance.cells / 10, 0):
+    if sum((b - t + 1) * (r - x + 1) for t, x, b, r in areas) > height * width:
         raise UnusableInput(
             f"{file}, sheet {sheet.name}",
-            "has merged cells of an impossible number",
+            "has merged cells that overlap",
             "Unmerge the cells of the table and save again.",
         )
     return areas
