@@ -67,6 +67,10 @@ def json_lines(findings: Findings, version: str) -> Iterator[str]:
     version
         Version of this package, for ``tool``.
     """
+    return (line.decode() for line in _lines(findings, version))
+
+
+def _lines(findings: Findings, version: str) -> Iterator[bytes]:
     head = run_of(findings, version) | {
         "columns": columns_of(findings),
         "problems": [
@@ -85,18 +89,18 @@ def json_lines(findings: Findings, version: str) -> Iterator[str]:
     plant = plant_of(findings)
     if plant:
         head["plant"] = plant
-    yield dump(head)[:-1] + ',"rows":['
+    yield dump(head)[:-1].encode() + b',"rows":['
     marks = marks_of(findings)
-    comma = "\n"
+    comma = b"\n"
     for rows in pieces(0, len(findings)):
         for row in _rows(findings, rows, marks):
             # Its numbers have their digits already.
-            yield comma + orjson.dumps(row).decode()
-            comma = ",\n"
+            yield comma + orjson.dumps(row)
+            comma = b",\n"
     summary: dict[str, Any] = {"rows": len(findings), "bands": band_counts(findings)}
     if findings.ruling.plant is not None:
         summary["accepted"] = accepted_counts(findings)
-    yield "\n]," + dump({"summary": summary})[1:]
+    yield b"\n]," + dump({"summary": summary})[1:].encode()
 
 
 def save(path: Path, write: Callable[[TextIO], None], *, overwrite: bool) -> None:
@@ -116,9 +120,10 @@ def save(path: Path, write: Callable[[TextIO], None], *, overwrite: bool) -> Non
         handle.detach()
 
 
-def write_json(findings: Findings, handle: TextIO) -> None:
+def write_json(findings: Findings, path: Path) -> None:
     """Write one workbook's object, with no line end after it."""
-    handle.writelines(json_lines(findings, __version__))
+    with replacing(path, overwrite=True) as file:
+        file.writelines(_lines(findings, __version__))
 
 
 def join_json(parts: Sequence[Path], target: BinaryIO, *, several: bool) -> None:
@@ -169,11 +174,15 @@ def _two(number: Any) -> tuple[Any, Any]:
     return number if isinstance(number, tuple) else (number, number)
 
 
-def write_csv(findings: Findings, handle: TextIO) -> None:
+def write_csv(findings: Findings, path: Path) -> None:
     """Write one line per register row and check; ranges as two columns, equal where exact."""
-    writer = csv.writer(handle, lineterminator="\n")
-    for rows in pieces(0, len(findings)):
-        writer.writerows(_csv_lines(findings, rows))
+
+    def write(handle: TextIO) -> None:
+        writer = csv.writer(handle, lineterminator="\n")
+        for rows in pieces(0, len(findings)):
+            writer.writerows(_csv_lines(findings, rows))
+
+    save(path, write, overwrite=True)
 
 
 def _csv_lines(findings: Findings, rows: Array) -> Iterator[list[Any]]:

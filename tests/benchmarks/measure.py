@@ -115,7 +115,7 @@ def stages(register: Path, target: Path) -> None:
     from sheetcheck.findings import evaluate
     from sheetcheck.intake import read_register
     from sheetcheck.report import write_report
-    from sheetcheck.report.json_out import save, write_csv, write_json
+    from sheetcheck.report.json_out import write_csv, write_json
 
     def timed(name: str, work: Callable[[], object]) -> object:
         start, cpu = perf_counter(), process_time()
@@ -133,10 +133,10 @@ def stages(register: Path, target: Path) -> None:
 
     start = process_time()
     json, text = target.with_suffix(".json"), target.with_suffix(".csv")
-    timed("JSON", lambda: save(json, lambda handle: write_json(found, handle), overwrite=True))
+    timed("JSON", lambda: write_json(found, json))
     rate = len(found) * len(found.results) / (process_time() - start)
     print(f"  JSON: {rate:,.0f} verdicts a processor second", file=sys.stderr)
-    timed("CSV", lambda: save(text, lambda handle: write_csv(found, handle), overwrite=True))
+    timed("CSV", lambda: write_csv(found, text))
 
 
 # --- the table --------------------------------------------------------------------------------
