@@ -101,7 +101,10 @@ def _assign_one(
             chosen = entry.unit if entry.unit is not None else unit
             why = [f"column map, line {entry.line}" if entry.line else "as read before"]
             return Assigned(entry.field, chosen, 1.0, why, mapped=True)
-    match = match_header(heading.text, heading.group, table.sheet, unit)
+    text = heading.text
+    if unit is None and heading.unit_text:
+        text = f"{text} ({heading.unit_text})"  # no unit that is known, so one more word
+    match = match_header(text, heading.group, table.sheet, unit)
     if match.field is None and repeated and index:
         match = _by_neighbour(table, index, match, unit)
     wording = [f"wording {match.confidence:.2f}: {match.why}"]
@@ -196,10 +199,20 @@ def _take_tag(table: Table, found: list[Assigned]) -> None:
             if _OF_CONVEYORS.search(table.headings[index].text):
                 part += share(some, lambda value: isinstance(value, float))
             if part >= 0.8:
-                one.field, one.candidates, one.question = "tag", (), ""
-                one.confidence = 0.75
-                one.why.append(f"{part:.0%} of its cells look like tags, and no other column does")
+                _be_tag(one, 0.75, f"{part:.0%} of its cells look like tags")
                 return
+    for values, one in zip(table.columns[:3], found[:3], strict=True):
+        some = sample(values)
+        tags = share(some, fits("tag"))
+        if one.field is None and len(some) >= 2 and tags == 1 and len(set(some)) > len(some) / 2:
+            _be_tag(one, 0.7, "all its cells are made like tags, and no heading says tag")
+            return
+
+
+def _be_tag(one: Assigned, confidence: float, why: str) -> None:
+    one.field, one.candidates, one.question = "tag", (), ""
+    one.confidence = confidence
+    one.why.append(why)
 
 
 def _only_words_left(values: list[Value], one: Assigned) -> None:

@@ -271,8 +271,8 @@ _FEET_INCHES = re.compile(
 )
 _AFTER_COLON = re.compile(r":\s*(.+)\Z")
 _CURRENCY = re.compile(
-    r"(?:[$€£¥]|[a-z]{3})\s*(?:/|per)\s*(?:(?P<hour>h|hr|hour|std)|(?P<tonne>t|te|tonne))\Z",
-    re.IGNORECASE,
+    r"(?:[$€£¥R]|Rs\.?|[A-Za-z]{3})\s*(?:/|per)\s*"
+    r"(?:(?P<hour>h|hr|hour|std|H|HR|Hr)|(?P<tonne>t|te|tonne|T))\Z"
 )
 
 
@@ -347,6 +347,12 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
     """
     bare, own_unit = split_unit(header)
     unit = own_unit if own_unit is not None else unit
+    if group:
+        group, above = split_unit(group)
+        unit = unit if unit is not None else above
+        if not any(_meaning(_without_choices(bare)).choices) and not _meaning(bare).unknown:
+            # "Scraper | Y/N": the heading proper is the one above.
+            bare, header, group = f"{group} {bare}", f"{group} {header}", ""
     if known := _known_wording(header, bare, group, sheet, unit):
         return known
     return _by_concepts(bare or header, group, sheet, unit)
@@ -371,6 +377,8 @@ def _known_wording(
                 told = _by_concepts(bare, group, sheet, unit)
                 if told.field in fitting:
                     return told
+            if fields and not fitting:
+                continue
             return Match(None, 0.5, fitting, unit, "the wording alone does not tell", True)
         if not fitting:
             return Match(None, 0.0, (), unit, f"its unit {unit} does not fit", True)
@@ -471,7 +479,8 @@ def _try_patterns(
             continue
         have = leaf | around | implied
         missing = pattern.needs - have
-        about = bool(leaf & pattern.needs) or leaf <= _NEUTRAL | _MEASURES
+        general = leaf <= _NEUTRAL | _MEASURES and FIELDS[pattern.field].kind != "text"
+        about = bool(leaf & pattern.needs) or general
         if not missing and about:
             if pattern.unit_needed and unit is None:
                 nearly.setdefault(pattern.field, 0)

@@ -30,6 +30,7 @@ from .join import Part, join_rows
 from .limits import Allowance
 from .locate import find_tables, heading_score
 from .numbers import Marks
+from .quantities import parse_quantity
 from .table import Table
 from .workbook import Book, open_book
 
@@ -335,8 +336,10 @@ _US = frozenset({"in", "ft", "ft/min", "ft/s", "lbf/in", "lbf", "lb/ft", "lb/ftÂ
 
 
 def _tons(parts: Sequence[Part]) -> str | None:
-    """Tell what a ton is, by the other units that headings name."""
+    """Tell what a ton is, by the other units that headings and cells name."""
     units = {one.unit for part in parts for one in part.assigned if one.field and one.unit}
+    read = (parse_quantity(text) for text in _number_texts(parts))
+    units |= {found.unit for found in read if not isinstance(found, str) and found.unit}
     metric, us = units & _METRIC, units & _US
     if us and not metric:
         return "short ton/h"
