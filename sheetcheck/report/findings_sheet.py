@@ -18,7 +18,7 @@ from .places import FINDINGS, RESULTS, cell_link, place
 
 __all__ = ["Listing", "findings_sheet"]
 
-_PIECE = 2_000
+_PIECE = 10_000
 _ORDER = ("falls short", "marginal", "not judged")
 
 
