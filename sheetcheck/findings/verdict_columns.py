@@ -12,6 +12,7 @@ from ..tables import source_line
 from .columns import Array
 from .flips import AT_A_STEP
 from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
+from .words import say
 
 if TYPE_CHECKING:
     from .results import CheckResult, Findings, Verdict
@@ -111,14 +112,14 @@ class VerdictColumns:
             "key": [key] * size,
             "row": rows.tolist(),
             "band": [BANDS[code] for code in band.tolist()],
-            "why": result.why[rows].tolist(),
+            "why": self._why(result, at, band),
             "found": ends["found"],
             "required": ends["required"],
             "unit": [result.check.unit] * size,
             "margin": ends["margin"],
-            "relative_margin": self._relative(result, rows, ends),
+            "relative_margin": self._relative(result, rows),
             "cells": dicts(list(self._cells(result, at)), size),
-            "assumptions": self._assumptions(result, rows, np.isin(band, _JUDGED)),
+            "assumptions": self._assumptions(result, at, np.isin(band, _JUDGED)),
             "if_known": [result.if_known.get(row, {}) for row in rows.tolist()],
             "flips_at": dicts(list(self._flips(result, rows)), size),
             "numbers": numbers,
@@ -131,6 +132,27 @@ class VerdictColumns:
             if accepted
             else [""] * size,
         }
+
+    def _doubted(
+        self, result: CheckResult, at: Array, used: bool
+    ) -> Iterator[tuple[str, int, str, str]]:
+        """Inputs with a problem: field, position among the rows, cell, and what is the matter."""
+        for name in result.check.fields:
+            for source in dict.fromkeys((name, FIELDS[name].stand_in or name)):
+                said = self._findings.doubts.get((source, used))
+                if said:
+                    for position, cell in enumerate(self._address(source)[at].tolist()):
+                        if cell in said:
+                            yield source, position, cell, said[cell]
+
+    def _why(self, result: CheckResult, at: Array, band: Array) -> list[str]:
+        """Reasons; of what could not be used because of its cell, that cell too."""
+        why: list[str] = result.why[self._every[at]].tolist()
+        open_rows = (band == NOT_JUDGED).tolist()
+        for source, position, cell, text in self._doubted(result, at, False):
+            if open_rows[position]:
+                why[position] += f"; {say(source)} in {cell}: {text}"
+        return why
 
     def numbers(self, key: str, at: Array | None = None) -> list[dict[str, Any]]:
         """Named extra results: a number, a (low, high) pair, words, or a list."""
@@ -157,24 +179,36 @@ class VerdictColumns:
     def _known(self, column: Array) -> list[Any]:
         """Items that are known, single or a list each."""
         if column.dtype.kind != "f":
-            return [ABSENT if item is None else item for item in column.tolist()]
+            return [self._item(item) for item in column.tolist()]
         known = np.isfinite(column).reshape(len(column), -1).min(axis=1)
         items = significant(column, self._digits).tolist()
         return [item if good else ABSENT for item, good in zip(items, known.tolist(), strict=True)]
 
-    def _relative(
-        self, result: CheckResult, rows: Array, ends: Mapping[str, list[Any]]
-    ) -> list[Any]:
+    def _item(self, item: Any) -> Any:
+        if item is None or isinstance(item, str | bool):
+            return ABSENT if item is None else item
+        values = significant(np.asarray(item, float), self._digits)
+        return values.tolist() if np.isfinite(values).all() else ABSENT
+
+    def _relative(self, result: CheckResult, rows: Array) -> list[Any]:
+        """Margin ÷ required; the least and the greatest where either is a range."""
+        (low, high), (least, most) = (
+            (ends[0][rows], ends[1][rows])
+            for ends in (result.ends["margin"], result.ends["required"])
+        )
         found = numbers_of(*(result.relative_margin[rows],) * 2, self._digits)
-        ranged = np.zeros(len(rows), bool)
-        for name in ("margin", "required"):
-            low, high = result.ends[name]
-            ranged |= np.not_equal(low[rows], high[rows])
-        for at in np.flatnonzero(ranged).tolist():
-            margin, required = ends["margin"][at], ends["required"][at]
-            found[at] = None
-            if margin is not None and required is not None:
-                found[at] = _relative_range(margin, required, self._digits)
+        ranged = np.flatnonzero((low != high) | (least != most))
+        if len(ranged):
+            low, high, least, most = low[ranged], high[ranged], least[ranged], most[ranged]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                shares = np.array([low / least, low / most, high / least, high / most])
+            shares[:, ~(least > 0)] = np.nan  # a share of nothing, or of a range about it
+            pairs = np.array([shares.min(axis=0), shares.max(axis=0)]).T
+            known = np.isfinite(pairs).all(axis=1).tolist()
+            for at, good, pair in zip(
+                ranged.tolist(), known, significant(pairs, self._digits).tolist(), strict=True
+            ):
+                found[at] = tuple(pair) if good else None
         return found
 
     def _sources(self, name: str, rows: Array) -> Iterator[tuple[str, Array]]:
@@ -199,24 +233,26 @@ class VerdictColumns:
             self._addresses[name] = column
         return self._addresses[name]
 
-    def _assumptions(
-        self, result: CheckResult, rows: Array, judged: Array
-    ) -> list[tuple[str, ...]]:
-        """Everything that was assumed, bounded or not compared."""
+    def _assumptions(self, result: CheckResult, at: Array, judged: Array) -> list[tuple[str, ...]]:
+        """Everything that was assumed, bounded, doubted or not compared."""
+        rows = self._every[at]
         said: list[tuple[str, ...]] = [()] * len(rows)
+        for source, position, cell, text in self._doubted(result, at, True):
+            if judged[position]:
+                said[position] += (f"{say(source)} in {cell}: {text}",)
         for mask, text in (*result.assumed, *result.notes):
-            for at in np.flatnonzero(mask[rows] & judged).tolist():
-                said[at] += (text,)
+            for position in np.flatnonzero(mask[rows] & judged).tolist():
+                said[position] += (text,)
         if result.assumptions:
-            for at in np.flatnonzero(judged).tolist():
-                said[at] += tuple(result.assumptions.get(int(rows[at]), ()))
+            for position in np.flatnonzero(judged).tolist():
+                said[position] += tuple(result.assumptions.get(int(rows[position]), ()))
         register = self._findings.register
         for name in result.check.fields:
             for source, there in self._sources(name, rows):
                 if source in register.derived_fields:
-                    for at in np.flatnonzero(there & judged).tolist():
-                        how = register.derived.get((int(rows[at]), source))
-                        said[at] += (how,) if how else ()
+                    for position in np.flatnonzero(there & judged).tolist():
+                        how = register.derived.get((int(rows[position]), source))
+                        said[position] += (how,) if how else ()
         return [tuple(dict.fromkeys(texts)) if len(texts) > 1 else texts for texts in said]
 
     def _flips(self, result: CheckResult, rows: Array) -> Iterator[tuple[str, list[Any]]]:
@@ -253,13 +289,3 @@ class VerdictColumns:
 
 
 _JUDGED = (MEETS, MARGINAL, SHORT)
-
-
-def _relative_range(margin: Any, required: Any, digits: int | None) -> tuple[float, float] | None:
-    low_margin, high_margin = margin if isinstance(margin, tuple) else (margin, margin)
-    low, high = required if isinstance(required, tuple) else (required, required)
-    if low <= 0:
-        return None
-    shares = [m / r for m in (low_margin, high_margin) for r in (low, high)]
-    least, most = significant(np.array([min(shares), max(shares)]), digits).tolist()
-    return least, most

@@ -1,0 +1,91 @@
+"""Verdicts of many rows at once are the verdicts of each row; numbers carry their digits.
+
+The digits are held to Python's own decimal formatting.
+"""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sheetcheck.findings.evaluate import evaluate
+from sheetcheck.findings.verdict_columns import VerdictColumns, numbers_of, significant
+from sheetcheck.report.json_out import json_lines
+from tests.checks.samples import sample_rows
+from tests.conftest import Approximate, make_register
+
+
+@pytest.fixture(scope="module")
+def findings():
+    """Rows with every kind of value: missing, ranges, approximate, general figures, derived."""
+    rows = sample_rows(30, seed=11, missing=0.25)
+    for number, row in enumerate(rows):
+        if number % 3 == 0:
+            row["belt_width"] = (0.8, 1.0)
+        if number % 4 == 0:
+            row["tail_transition_length"] = Approximate(2.4)
+        if number % 5 == 0:
+            row.pop("tail_tension_ratio", None)
+            row["belt_tension_ratio"] = 0.7
+    rows[7]["tag"] = rows[6]["tag"]
+    register = make_register(rows)
+    register.derived[3, "belt_carcass"] = "belt carcass read from the designation"
+    register.derived[5, "belt_tension_ratio"] = "from two tensions"
+    return evaluate(register)
+
+
+def test_all_rows_at_once_are_each_row_alone(findings):
+    columns = VerdictColumns(findings, np.arange(len(findings)))
+    for key in findings.results:
+        one_by_one = [findings.verdict(key, row) for row in range(len(findings))]
+        assert columns.verdicts(key) == one_by_one, key
+
+
+def test_any_rows_in_any_order(findings):
+    rows = np.array([20, 3, 11, 6, 0])
+    columns = VerdictColumns(findings, rows)
+    for key in findings.results:
+        chosen = np.array([3, 0, 4])
+        expected = [findings.verdict(key, int(row)) for row in rows[chosen]]
+        assert columns.verdicts(key, chosen) == expected, key
+
+
+def test_json_carries_the_verdicts(findings):
+    found = json.loads("".join(json_lines(findings, "0")))["rows"]
+
+    def tidy(item):
+        if isinstance(item, float):
+            return pytest.approx(float(f"{item:.12g}"), rel=1e-12, abs=1e-300)
+        if isinstance(item, list | tuple):
+            return [tidy(part) for part in item]
+        if hasattr(item, "items"):
+            return {name: tidy(part) for name, part in item.items()}
+        return item
+
+    for row, written in enumerate(found):
+        assert list(written["checks"]) == list(findings.results)
+        for key, verdict in written["checks"].items():
+            single = findings.verdict(key, row)
+            assert verdict.items() >= {"band": single.band, "remedy": single.remedy}.items()
+            for name, item in verdict.items():
+                assert item == tidy(getattr(single, name)), (key, row, name)
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False))
+def test_significant_digits_are_those_of_decimal_formatting(value):
+    found = float(significant(np.array([value]), 12)[0])
+    if 1e-9 <= abs(value) <= 1e15:
+        # A tie may go to either side; what comes out has twelve digits in any case.
+        assert found == float(f"{found:.12g}")
+        assert abs(found - value) <= 0.5000001 * 10.0 ** (np.floor(np.log10(abs(value))) - 11)
+    assert found == pytest.approx(value, rel=1e-11, abs=1e-307)
+
+
+def test_numbers_that_are_none_and_ranges():
+    low = np.array([1.0, np.nan, 2.0, np.inf, -0.5])
+    high = np.array([1.0, 1.0, 3.0, np.inf, -0.5])
+    assert numbers_of(low, high) == [1.0, None, (2.0, 3.0), None, -0.5]
