@@ -201,6 +201,13 @@ def _take_tag(table: Table, found: list[Assigned]) -> None:
             if part >= 0.8:
                 _be_tag(one, 0.75, f"{part:.0%} of its cells look like tags")
                 return
+    for index, one in enumerate(found):
+        if one.field is None and "tag" in one.candidates:
+            some = sample(table.columns[index])
+            named = _OF_CONVEYORS.search(table.headings[index].text)
+            if named and len(some) >= 2 and len(set(some)) == len(some):
+                _be_tag(one, 0.7, "no two of its cells are alike, and no other column holds tags")
+                return
     for values, one in zip(table.columns[:3], found[:3], strict=True):
         some = sample(values)
         tags = share(some, fits("tag"))

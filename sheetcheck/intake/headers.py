@@ -436,11 +436,15 @@ def _without_choices(text: str) -> str:
     return text
 
 
+_SHEET_COST = 0.1
+"""What a field costs in confidence that the sheet's name had to tell."""
+
+
 def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
     meaning = _meaning(_without_choices(text))
     contexts = [(group, 0.01 if group else 0.0)]
     if sheet:
-        contexts.append((f"{sheet} {group}", 0.1))
+        contexts.append((f"{sheet} {group}", _SHEET_COST))
     if not any(meaning.choices) and not group:
         return Match(None, 0.0, (), unit, "no known word", False)
     if group and _foreign(group):
@@ -448,6 +452,8 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
     full: dict[str, tuple[int, float, str]] = {}
     nearly: dict[str, int] = {}
     for context, cost in contexts:
+        if full:
+            break  # the sheet's name is asked only where heading and group do not tell
         choices = _meaning(context).choices if context else (frozenset(),)
         for around, leaf in product(choices, meaning.choices):
             _try_patterns(leaf, around, context, cost, unit, full, nearly)
@@ -479,7 +485,12 @@ def _try_patterns(
             continue
         have = leaf | around | implied
         missing = pattern.needs - have
-        general = leaf <= _NEUTRAL | _MEASURES and FIELDS[pattern.field].kind != "text"
+        # "BELT WIDTH | Design", "TAIL TRANSITION | Length": the group alone may name the field.
+        general = (
+            leaf <= (_NEUTRAL | _MEASURES) - {"conveyor"}
+            and FIELDS[pattern.field].kind != "text"
+            and cost < _SHEET_COST
+        )
         about = bool(leaf & pattern.needs) or general
         if not missing and about:
             if pattern.unit_needed and unit is None:
