@@ -120,7 +120,7 @@ def _sweep(job: Job) -> None:
 
     for path in (job.target, job.json, job.csv):
         if path is not None:
-            # The hidden names under which `report.write.replacing` writes.
+            # The hidden names under which `files.replacing` writes.
             for left in path.parent.glob(f".{escape(path.name)}.*.part"):
                 left.unlink(missing_ok=True)
 

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import __version__
-from .errors import SheetcheckError, UnusableCall
+from .errors import SheetcheckError, UnusableCall, fault, on_one_line
+from .files import make_folder
 
 if TYPE_CHECKING:
     from .run import Done, Job
@@ -86,6 +87,11 @@ def _reported() -> Iterator[None]:
     except KeyboardInterrupt:
         typer.echo("sheetcheck: stopped; finished outputs are whole", err=True)
         raise typer.Exit(130) from None
+    except (typer.Exit, typer.Abort, typer.BadParameter):
+        raise
+    except Exception as error:
+        typer.echo(f"sheetcheck: {fault(' '.join(sys.argv[1:2]), error)}", err=True)
+        raise typer.Exit(fault("", error).exit_status) from None
 
 
 def _show_version(wanted: bool) -> None:
@@ -235,7 +241,7 @@ def _pieces(
     folder = beside.parent if beside is not None else (out or Path()) if scheduler else None
     try:
         if folder is not None:
-            folder.mkdir(parents=True, exist_ok=True)
+            make_folder(folder)
         held = TemporaryDirectory(prefix=".sheetcheck-", dir=folder, ignore_cleanup_errors=True)
     except OSError as error:
         reason = error.strerror or error
@@ -271,11 +277,11 @@ def _tell(done: Done, quiet: bool) -> None:
         return
     if quiet or done.digest is None:
         return
-    typer.echo(f"{done.job.source}: {done.digest.line}")
+    typer.echo(on_one_line(f"{done.job.source}: {done.digest.line}"))
     if done.job.target is not None:
-        typer.echo(f"  written: {done.job.target}")
+        typer.echo(on_one_line(f"  written: {done.job.target}"))
     for note in done.notes:
-        typer.echo(f"  note: {note}")
+        typer.echo(on_one_line(f"  note: {note}"))
 
 
 def _tell_unknown(done: list[Done]) -> None:
@@ -294,8 +300,8 @@ def _write_extra(
     several = len(done) > 1
     if not whole or (json_file is None and csv is None and not to_stdout):
         return
+    from .files import replacing
     from .report.json_out import join_csv, join_json
-    from .report.write import replacing
 
     json_parts = [job.json for job in whole if job.json is not None]
     if to_stdout:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .errors import OutputExists, UnusableCall
+from .files import make_folder
 from .run import read_checked
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def compare_results(
     found = compare(read_result(old), read_result(new))
     if target is not None:
         when = datetime.now()
-        target.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(target.parent)
         options = BookOptions(title=f"What changed from {old.name} to {new.name}", created=when)
         write_results(comparison_sheets(found, when=when), target, options, overwrite=overwrite)
     if json_file is not None:

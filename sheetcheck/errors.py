@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-__all__ = ["OutputExists", "SheetcheckError", "UnusableCall", "UnusableInput"]
+from pathlib import Path
+from traceback import extract_tb
+
+__all__ = [
+    "OutputExists",
+    "SheetcheckError",
+    "UnusableCall",
+    "UnusableInput",
+    "fault",
+    "on_one_line",
+]
 
 
 class SheetcheckError(Exception):
@@ -27,7 +37,7 @@ class SheetcheckError(Exception):
         self.what_to_do = what_to_do
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.problem}. {self.what_to_do}"
+        return on_one_line(f"{self.where}: {self.problem}. {self.what_to_do}")
 
 
 class UnusableCall(SheetcheckError):
@@ -40,3 +50,21 @@ class UnusableInput(SheetcheckError):
 
 class OutputExists(SheetcheckError):
     """An output is already there and overwriting was not asked for."""
+
+
+def on_one_line(text: str) -> str:
+    """Write out what a terminal would not show as itself: names come from outside."""
+    return "".join(
+        character if character.isprintable() else ascii(character)[1:-1] for character in text
+    )
+
+
+def fault(where: str, error: Exception) -> UnusableInput:
+    """Make an error that nobody foresaw one line that asks to be reported."""
+    place = extract_tb(error.__traceback__)[-1]
+    return UnusableInput(
+        where,
+        f"could not be checked, by a fault of this program ({type(error).__name__}: "
+        f"{' '.join(str(error).split())[:300]}; {Path(place.filename).name}:{place.lineno})",
+        "Please report it, with the workbook if you may; other workbooks are not affected.",
+    )

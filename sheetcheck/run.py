@@ -10,11 +10,11 @@ from datetime import date
 from functools import cache
 from hashlib import file_digest
 from pathlib import Path
-from traceback import extract_tb
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from . import __version__
-from .errors import OutputExists, SheetcheckError, UnusableCall, UnusableInput
+from .errors import OutputExists, SheetcheckError, UnusableCall, fault, on_one_line
+from .files import make_folder
 
 if TYPE_CHECKING:
     from .findings import Plant
@@ -182,11 +182,22 @@ def plan(paths: Sequence[Path], options: Options, others: Sequence[Path] = ()) -
     summary = site_summary(jobs, options)
     targets = [job.target for job in jobs if job.target] + ([summary] if summary else [])
     for target in (*targets, *others):
-        if target.exists() and not options.overwrite:
+        if _is_there(target) and not options.overwrite:
             raise OutputExists(
                 str(target), "is there already", "Use --overwrite, or another folder with --out."
             )
     return jobs
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError as error:  # a name longer than the system takes, say
+        raise UnusableCall(
+            str(path),
+            f"cannot be written ({error.strerror or error})",
+            "Give the source a shorter name, or choose another folder with --out.",
+        ) from None
 
 
 def site_summary(jobs: Sequence[Job], options: Options) -> Path | None:
@@ -208,14 +219,14 @@ def summarise(done: Sequence[Done], path: Path, *, overwrite: bool) -> None:
 
     checked = [
         Checked(
-            str(one.job.source),
+            on_one_line(str(one.job.source)),
             one.job.target.name if one.job.target and one.digest else "",
             one.digest,
             one.error,
         )
         for one in done
     ]
-    path.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(path.parent)
     write_site_summary(checked, path, overwrite=overwrite)
 
 
@@ -307,14 +318,7 @@ def do(job: Job, options: Options) -> Done:
     except SheetcheckError as error:
         return Done(job, error=error)
     except Exception as error:
-        place = extract_tb(error.__traceback__)[-1]
-        fault = UnusableInput(
-            str(job.source),
-            f"could not be checked, by a fault of this program ({type(error).__name__}: "
-            f"{' '.join(str(error).split())[:300]}; {Path(place.filename).name}:{place.lineno})",
-            "Please report it, with the workbook if you may; other workbooks are not affected.",
-        )
-        return Done(job, error=fault)
+        return Done(job, error=fault(str(job.source), error))
 
 
 def _hash_of(path: Path) -> str:
@@ -367,7 +371,7 @@ def _do(job: Job, options: Options, given: Given) -> Done:
     findings = check_register(register, given.plant, on=on)
     done = Done(job, digest(findings))
     if job.target is not None:
-        job.target.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(job.target.parent)
         done.notes = write_report(
             findings.register,
             findings,

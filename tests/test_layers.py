@@ -8,14 +8,15 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "sheetcheck"
 MAY_IMPORT = {
     "errors": set(),
+    "files": {"errors"},
     "units": {"errors"},
     "register": {"errors", "units"},
-    "intake": {"errors", "units", "register"},
+    "intake": {"errors", "files", "units", "register"},
     "formulas": set(),
     "tables": set(),
     "checks": {"formulas", "tables"},
     "findings": {"errors", "units", "register", "tables", "checks"},
-    "report": {"errors", "units", "register", "tables", "checks", "findings"},
+    "report": {"errors", "files", "units", "register", "tables", "checks", "findings"},
 }
 # Sheets about the columns of a workbook take what the intake says of them.
 ALSO = {"report/columns_out.py": {"intake"}}

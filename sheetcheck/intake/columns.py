@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..errors import UnusableCall
+from ..files import replacing
 from ..register.fields import FIELDS
 from ..register.register import Column
 from .headers import fits_unit, word_list
@@ -206,8 +207,10 @@ def save_column_map(
 
     Raises
     ------
+    OutputExists
+        Where the file is there and may not be replaced.
     UnusableCall
-        Where the file exists or cannot be written.
+        Where it cannot be written.
     """
     lines = [
         f"# Column map of {source}",
@@ -224,16 +227,8 @@ def save_column_map(
             f"field = {_quoted(column.field or '')}",
             f"unit = {_quoted(_written(column.unit))}",
         ]
-    try:
-        with Path(path).open("w" if overwrite else "x", encoding="utf-8", newline="\n") as file:
-            file.write("\n".join(lines) + "\n")
-    except FileExistsError:
-        raise UnusableCall(
-            str(path), "is already there", "Choose another name or allow overwriting."
-        ) from None
-    except OSError as error:
-        reason = error.strerror or "unknown reason"
-        raise UnusableCall(str(path), f"cannot be written ({reason})", "Choose another.") from None
+    with replacing(Path(path), overwrite=overwrite) as file:
+        file.write(("\n".join(lines) + "\n").encode())
 
 
 def _written(unit: str | None) -> str:

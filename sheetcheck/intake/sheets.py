@@ -181,7 +181,9 @@ def _package(content: bytes, file: str, allowance: Allowance) -> zipfile.ZipFile
         seen.add(name)
         if entry.flag_bits & _ENCRYPTED:
             raise _locked(file)
-        if name.endswith(_READ) and entry.file_size > max(SMALL_PART, allowance.ratio * entry.compress_size):
+        if name.endswith(_READ) and entry.file_size > max(
+            SMALL_PART, allowance.ratio * entry.compress_size
+        ):
             raise UnusableInput(
                 file,
                 f"has a part {entry.filename!r} that unpacks to more than "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -61,6 +62,10 @@ def open_book(path: str | Path, allowance: Allowance | None = None) -> Book:
         Where the file is missing, locked, empty, password-protected, too much or no workbook.
     """
     path, allowance = Path(path), allowance or Allowance()
+    if path.name.startswith("~$"):
+        raise UnusableInput(
+            path.name, "only says that its workbook is open somewhere", "Give the workbook itself."
+        )
     content = _content_of(path, allowance)
     digest = hashlib.sha256(content).hexdigest()
     if content.startswith(_OLE2) and _ENCRYPTED in content:
@@ -79,7 +84,9 @@ def open_book(path: str | Path, allowance: Allowance | None = None) -> Book:
     grids = [grid for grid in grids if grid.rows]
     if not grids:
         raise UnusableInput(path.name, "holds no cells", "Give a workbook with a conveyor table.")
-    return Book(str(path), path.name, digest, sheets, tuple(grids))
+    # A name need not be text to the system; to the report it must be.
+    name = os.fsencode(path.name).decode("utf-8", "replace")
+    return Book(str(path), name, digest, sheets, tuple(grids))
 
 
 def _content_of(path: Path, allowance: Allowance) -> bytes:

@@ -12,12 +12,12 @@ from typing import Any, BinaryIO, TextIO
 import orjson
 
 from .. import __version__
+from ..files import replacing
 from ..findings import Findings
 from ..findings.columns import Array
 from ..findings.summary import accepted_counts, band_counts
 from ..findings.verdict_columns import VerdictColumns
 from .json_parts import DIGITS, columns_of, dump, marks_of, pieces, plant_of, run_of, values_of
-from .write import replacing
 
 __all__ = ["join_csv", "join_json", "json_lines", "save", "write_csv", "write_json"]
 

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from io import BufferedReader
 from pathlib import Path
-from typing import BinaryIO
 
 from .. import __version__
-from ..errors import OutputExists, UnusableCall, UnusableInput
+from ..errors import UnusableCall, UnusableInput
+from ..files import replacing
 from ..findings.results import Findings
 from ..register.register import Register
 from .into_book import add_sheets
@@ -24,7 +23,7 @@ from .sheets import report_sheets
 from .skeleton import BookOptions
 from .style import styles_with
 
-__all__ = ["replacing", "write_copy", "write_report", "write_results"]
+__all__ = ["write_copy", "write_report", "write_results"]
 
 _OWN_WORKBOOK = "The results stand in a workbook of their own."
 _TAKES_SHEETS = (".xlsx", ".xlsm")
@@ -118,41 +117,6 @@ def _refuse_the_source_itself(source: Path, path: Path) -> None:
         raise UnusableCall(
             str(path), "is the source itself, which is never changed", "Name another file."
         )
-
-
-@contextmanager
-def replacing(path: Path, *, overwrite: bool) -> Iterator[BinaryIO]:
-    """Open a file that takes the place of `path` once it is written whole.
-
-    It stands in the same folder, under a hidden name, until then; a failed run leaves what was
-    there before.
-
-    Raises
-    ------
-    OutputExists
-        Where `path` is there and `overwrite` is not set.
-    UnusableCall
-        Where the folder cannot be written to.
-    """
-    if path.exists() and not overwrite:
-        raise OutputExists(str(path), "is already there", "Use --overwrite to replace it.")
-    # Not the tempfile module: its files are closed to everybody but their owner.
-    waiting = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        try:
-            with waiting.open("w+b") as file:
-                yield file
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(waiting, path)
-        finally:
-            waiting.unlink(missing_ok=True)
-    except OSError as error:
-        raise UnusableCall(
-            str(path),
-            f"cannot be written ({error.strerror or error})",
-            "Choose another folder with --out, or make room.",
-        ) from error
 
 
 def write_copy(

@@ -161,7 +161,7 @@ def test_a_full_disk_is_one_line_and_leaves_nothing(
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("sheetcheck.report.write.os.fsync", full)
+    monkeypatch.setattr("sheetcheck.files.os.fsync", full)
     with pytest.raises(UnusableCall, match=r"cannot be written \(No space left on device\)"):
         write(findings, path, report_only=report_only, overwrite=True)
     assert path.read_bytes() == b"last year's"
