@@ -202,6 +202,8 @@ def tension_outcome(*given: Any, peak: float, peak_grey: float, at_tail: bool) -
                 least / rated,
                 0.0,
                 short="part of the belt goes slack and may buckle: least tension below zero",
+                uncertain="part of the belt is taut by less than the measuring uncertainty: least "
+                "tension near zero",
             ),
         ),
         settled=(flat(trough_angle),),

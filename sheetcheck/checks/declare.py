@@ -96,8 +96,9 @@ class Criterion:
         Rows in which being at the limit is not enough.
     optional
         Whether NaN means "nothing to compare" instead of "not judged".
-    short, greyed
-        Words for "falls short" and for the grey range, where the usual ones would not say it.
+    short, greyed, uncertain
+        Words for "falls short", for the grey range and for a margin within the measuring
+        uncertainty, where the usual ones would not say it.
     """
 
     found: Array
@@ -109,6 +110,7 @@ class Criterion:
     optional: bool = False
     short: str = ""
     greyed: str = ""
+    uncertain: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,12 +169,16 @@ class Remedy:
     sets
         Inputs that it changes: field to a number's name, or to the value or word itself. It is
         run through all checks of the conveyor, and what it would worsen is said with it.
+    when_uncertain
+        Whether it is said of a margin within the measuring uncertainty too, beside measuring
+        again.
     """
 
     text: str
     when: str = ""
     otherwise: bool = False
     sets: Mapping[str, str | float] = field(default_factory=dict)
+    when_uncertain: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from .declare import Cite, Limit, Outcome, at_most, check, exceeds, graded
+from .declare import Cite, Limit, Outcome, Remedy, at_most, check, exceeds, graded
 
 __all__ = ["housekeeping_cost", "housekeeping_dust", "housekeeping_spillage"]
 
@@ -57,8 +57,11 @@ def housekeeping_spillage(spillage_level: Any) -> Outcome:
         ),
     },
     remedies=(
-        "Remove the dust without raising a cloud (no compressed air), and keep it under "
-        "{required:m_}; stop it at the source.",
+        Remedy(
+            "Remove the dust without raising a cloud (no compressed air), and keep it under "
+            "{required:m_}; stop it at the source.",
+            when_uncertain=True,
+        ),
     ),
 )
 def housekeeping_dust(

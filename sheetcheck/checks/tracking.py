@@ -153,7 +153,7 @@ def _places(
             "lower",
         ),
     },
-    one_of=(("tracker_spacing_max", "conveyor_length"),),
+    one_of=(("tracker_spacing_max",),),
     assumes=dict.fromkeys(
         (
             "tracker_spacing_max",

@@ -306,10 +306,11 @@ def transition_tension_head(
         "trough_angle": "trough angle not recorded: a troughed belt taken",
     },
     remedies=(
-        "Move the chute's back plate, or the first full idler, by {short_by:m^}, so that "
-        "at least one full idler stands before the load.",
-        "Leave one idler pitch more ({pitch_short_by:m^}) between the first full idler and the "
-        "load.",
+        "Move the chute's back plate and the load {short_by:m^} further from the tail pulley at "
+        "least, and one idler pitch more for a full idler before the load.",
+        "Move the chute's back plate and the load {pitch_short_by:m^} further from the tail "
+        "pulley, so that a full idler pitch ({pitch:m}) lies between the first full idler and "
+        "the load.",
     ),
 )
 def transition_loading(
@@ -338,7 +339,10 @@ def transition_loading(
             ),
         ),
         settled=(flat(trough_angle),),
-        numbers={"pitch_short_by": np.where(within, edge - found, NAN)},
+        numbers={
+            "pitch_short_by": np.where(within, edge - found, NAN),
+            "pitch": np.asarray(carry_idler_spacing, float),
+        },
     )
 
 

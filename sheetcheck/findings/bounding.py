@@ -27,6 +27,7 @@ MOST_COMBINATIONS = 200
 _GRID = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Points over a range; every check is monotone in what is bounded, so the ends decide."""
 _CHUNK = 400_000
+_ROUNDING = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,10 +242,18 @@ def _extremes(result: Judgement, count: int, size: int) -> dict[str, tuple[Array
         for column in (result.required, result.margin, result.margin_high)
     )
     return {
-        "found": (low_found.min(axis=0), high_found.max(axis=0)),
-        "required": (required.min(axis=0), required.max(axis=0)),
-        "margin": (margin.min(axis=0), margin_high.max(axis=0)),
+        "found": _ends_of(low_found, high_found),
+        "required": _ends_of(required, required),
+        "margin": _ends_of(margin, margin_high),
     }
+
+
+def _ends_of(low: Array, high: Array) -> tuple[Array, Array]:
+    """Least and most over the combinations; one number where only rounding tells them apart."""
+    least, most = low.min(axis=0), high.max(axis=0)
+    with np.errstate(invalid="ignore"):
+        alike = np.abs(most - least) <= _ROUNDING * np.abs(most)
+    return least, np.where(alike, least, most)
 
 
 def _number_extremes(result: Judgement, count: int, size: int) -> dict[str, tuple[Array, Array]]:
@@ -258,7 +267,7 @@ def _number_extremes(result: Judgement, count: int, size: int) -> dict[str, tupl
         elif low.dtype.kind == "b":
             found[name] = (np.asarray(low.all(axis=0)), np.asarray(high.all(axis=0)))
         else:
-            found[name] = (low.min(axis=0), high.max(axis=0))
+            found[name] = _ends_of(low, high)
     return found
 
 

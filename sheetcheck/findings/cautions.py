@@ -82,7 +82,7 @@ _DECLARED: tuple[tuple[str, str, tuple[str, ...], _Called | None], ...] = (
         "Start-up warning",
         "A conveyor may start without notice. Whether a warning sounds or shows along its whole "
         "length is not examined here.",
-        ("30 CFR 57.14201", "29 CFR 1926.555"),
+        ("30 CFR 56.14201", "30 CFR 57.14201", "29 CFR 1926.555"),
         None,
     ),
     (
@@ -133,7 +133,7 @@ _DECLARED: tuple[tuple[str, str, tuple[str, ...], _Called | None], ...] = (
         "Hot work",
         "Cutting, welding and vulcanising near belts, linings and dust need a permit, and a watch "
         "afterwards.",
-        ("30 CFR 77.202",),
+        ("29 CFR 1910.252",),
         lambda f: _worse(f, "transition-", "load-", "seal-", "access-opening", "access-closure"),
     ),
     (
@@ -146,7 +146,7 @@ _DECLARED: tuple[tuple[str, str, tuple[str, ...], _Called | None], ...] = (
         "Manual handling",
         "Rolls, blades, doors and skirt plates are heavy and awkward: plan lifting before they "
         "are made reachable.",
-        ("30 CFR 56.11001",),
+        ("Directive 90/269/EEC",),
         lambda f: _worse(f, "cleaning-blade", "access-service", "transition-idlers"),
     ),
     (

@@ -168,7 +168,8 @@ def _name_what_is_missing(result: CheckResult, check: Check, columns: Columns) -
         for name in names:
             none &= columns.missing(name)
         rows = none & (result.band == NOT_JUDGED)
-        result.why[rows] = f"neither {' nor '.join(say(name) for name in names)} recorded"
+        said = " nor ".join(say(name) for name in names)
+        result.why[rows] = f"neither {said} recorded" if names[1:] else f"{said} not recorded"
         result.none_of.append((rows, names))
 
 

@@ -158,7 +158,7 @@ def _criterion(criterion: Criterion, uncertainty: Array, reasons: _Reasons) -> t
         np.int16,
     )
     why = by_band[band]
-    why[guarded & (band == MARGINAL)] = reasons.code(UNCERTAIN)
+    why[guarded & (band == MARGINAL)] = reasons.code(criterion.uncertain or UNCERTAIN)
     return band, why
 
 
@@ -192,6 +192,7 @@ def _spread_out(outcome: Outcome, size: int) -> tuple[Criterion | Words, ...]:
             part.optional,
             part.short,
             part.greyed,
+            part.uncertain,
         )
         for part in outcome.parts
     )

@@ -12,11 +12,9 @@ import numpy as np
 
 from ..checks.declare import Check, Cite
 from ..register.fields import Tolerance
-from ..register.register import Register
-from ..tables import source_line
+from ..register.register import Register, cell_reference
 from .columns import Array, Columns
-from .flips import AT_A_STEP
-from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT, UNCERTAIN
+from .judge import MARGINAL, NOT_JUDGED, SHORT, UNCERTAIN
 from .plant import Ruling
 from .words import Filling, Words, say
 
@@ -146,20 +144,6 @@ def _number(ends: tuple[Array, Array], row: int) -> Number:
     return low if low == high else (low, high)
 
 
-def _plain(item: Any) -> Any:
-    """A numpy item as JSON can carry it: NaN as None, arrays as lists."""
-    if isinstance(item, np.ndarray):
-        return [_plain(part) for part in item]
-    if isinstance(item, (list, tuple)):
-        return [_plain(part) for part in item]
-    if item is None or isinstance(item, str):
-        return None if item is None else str(item)
-    if isinstance(item, (bool, np.bool_)):
-        return bool(item)
-    value = float(item)
-    return value if math.isfinite(value) else None
-
-
 class Findings:
     """All checks over one register.
 
@@ -200,6 +184,20 @@ class Findings:
     def __len__(self) -> int:
         return len(self.register)
 
+    @cached_property
+    def doubts(self) -> dict[tuple[str, bool], dict[str, str]]:
+        """Problems of the source: (field, whether it was used) to cell reference to words."""
+        found: dict[tuple[str, bool], dict[str, str]] = {}
+        for problem in self.register.problems:
+            if problem.field is None:
+                continue
+            for cell in problem.cells:
+                reference = cell if "!" in cell else cell_reference(problem.sheet, cell)
+                said = found.setdefault((problem.field, problem.used), {})
+                text = f"{problem.text!r} {problem.problem}" if problem.text else problem.problem
+                said[reference] = f"{said[reference]}; {text}" if reference in said else text
+        return found
+
     def __deepcopy__(self, memo: Any) -> Findings:
         # Never changed once made; pandas copies what it carries in a table's attributes.
         return self
@@ -232,90 +230,16 @@ class Findings:
         return tuple(dict.fromkeys(lacking))
 
     def numbers(self, key: str, row: int) -> dict[str, Any]:
-        """Named extra results of one verdict: a number, a (low, high) pair, words, or a list."""
-        result = self.results[key]
-        found: dict[str, Any] = {}
-        for name, (low, high) in result.numbers.items():
-            first, last = _plain(low[row]), _plain(high[row])
-            if isinstance(first, float) and isinstance(last, float) and first != last:
-                found[name] = [first, last]
-            elif first is not None and first == last:
-                found[name] = first
-            else:
-                found[name] = None
-        for name, column in result.more.items():
-            value = _plain(column[row])
-            if value is not None and not (isinstance(value, list) and None in value):
-                found[name] = value
-        uncertainty = float(result.uncertainty[row])
-        if not math.isnan(uncertainty):
-            found["measuring_uncertainty"] = uncertainty
-        return found
+        """Named extra results of one verdict: a number, a [low, high] pair, words, or a list."""
+        from .verdict_columns import VerdictColumns
+
+        return VerdictColumns(self, np.array([row])).numbers(key)[0]
 
     def verdict(self, key: str, row: int) -> Verdict:
         """The verdict of one check on one row."""
-        result = self.results[key]
-        check = result.check
-        band = int(result.band[row])
-        found, required, margin = (_number(result.ends[n], row) for n in result.ends)
-        numbers = self.numbers(key, row)
-        cite = result.cite(row)
-        return Verdict(
-            key=key,
-            row=row,
-            band=BANDS[band],
-            why=str(result.why[row]),
-            found=found,
-            required=required,
-            unit=check.unit,
-            margin=margin,
-            relative_margin=_relative(margin, required),
-            cells=self.cells(key, row),
-            assumptions=self.assumptions(key, row) if band in (MEETS, MARGINAL, SHORT) else (),
-            if_known=result.if_known.get(row, {}),
-            flips_at=self._flips(result, row),
-            numbers=numbers,
-            source=source_line(cite.key, cite.locator),
-            grade=cite.grade,
-            remedy=self._remedy(result, row, numbers),
-            accepted=self.ruling.accepted.get((key, row), ""),
-        )
+        from .verdict_columns import VerdictColumns
 
-    def cells(self, key: str, row: int) -> dict[str, str]:
-        """Source cell of every input that this row records."""
-        found: dict[str, str] = {}
-        for name in self.results[key].check.fields:
-            if self.columns.missing(name)[row]:
-                continue
-            name = self.columns.source_name(row, name)
-            address = self.register.cells.address(row, name)
-            if address is not None:
-                found[name] = address
-        return found
-
-    def assumptions(self, key: str, row: int) -> tuple[str, ...]:
-        """Everything that was assumed, bounded or not compared for one verdict."""
-        result = self.results[key]
-        said = [text for rows, text in (*result.assumed, *result.notes) if rows[row]]
-        said += result.assumptions.get(row, ())
-        for name in result.check.fields:
-            text = self.register.derived.get((row, self.columns.source_name(row, name)))
-            if text:
-                said.append(text)
-        return tuple(dict.fromkeys(said))
-
-    def _flips(self, result: CheckResult, row: int) -> dict[str, float | str | None]:
-        found: dict[str, float | str | None] = {}
-        for name, column in result.flips.items():
-            if self.columns.missing(name)[row]:
-                continue
-            value = float(column[row])
-            name = self.columns.source_name(row, name)
-            if math.isnan(value):
-                found[name] = None
-            else:
-                found[name] = "at a table step" if value == AT_A_STEP else value
-        return found
+        return VerdictColumns(self, np.array([row])).verdicts(key)[0]
 
     def _remedy(self, result: CheckResult, row: int, numbers: Mapping[str, Any]) -> str:
         band = int(result.band[row])
@@ -324,8 +248,7 @@ class Findings:
             return f"Record the {', '.join(say(name) for name in lacking)}." if lacking else ""
         if band not in (MARGINAL, SHORT):
             return ""
-        if band == MARGINAL and result.why[row] == UNCERTAIN:
-            return self._measure_closer(result, row)
+        uncertain = band == MARGINAL and result.why[row] == UNCERTAIN
 
         def number(name: str) -> Filling:
             if name in ("found", "required"):
@@ -340,8 +263,10 @@ class Findings:
                 return (float(value[0]), float(value[1])) if len(value) == 2 else None
             return value if isinstance(value, str) or value is None else float(value)
 
-        said: list[str] = []
+        said = [self._measure_closer(result, row)] if uncertain else []
         for place, remedy in enumerate(result.check.remedies):
+            if uncertain and not remedy.when_uncertain:
+                continue
             if said if remedy.otherwise else remedy.when and not numbers.get(remedy.when):
                 continue
             text = self.words.fill(remedy.text, number)
@@ -355,10 +280,10 @@ class Findings:
         uncertainty = self.words.quantity(float(result.uncertainty[row]), unit)
         margin = self.words.quantity(float(result.ends["margin"][0][row]), unit)
         if not math.isfinite(result.uncertainty[row]):
-            return "Measure again more closely, or make room for the measuring uncertainty."
+            return "Measure again more closely: it is met by less than the measuring uncertainty."
         return (
-            f"Measure again more closely, or make room: it is met by {margin} with a measuring "
-            f"uncertainty of {uncertainty}."
+            f"Measure again more closely: it is met by {margin}, with a measuring uncertainty of "
+            f"{uncertainty}."
         )
 
     def frame(self) -> pd.DataFrame:
@@ -372,16 +297,3 @@ class Findings:
                 item = {name: getattr(verdict, name) for name in Verdict.__slots__}
                 rows.append({"tag": str(tags[row]), **item})
         return pd.DataFrame(rows).rename(columns={"key": "check"})
-
-
-def _relative(margin: Number, required: Number) -> Number:
-    if margin is None or required is None:
-        return None
-    if isinstance(margin, tuple) or isinstance(required, tuple):
-        low_margin, high_margin = margin if isinstance(margin, tuple) else (margin, margin)
-        low, high = required if isinstance(required, tuple) else (required, required)
-        if low <= 0:
-            return None
-        shares = [m / r for m in (low_margin, high_margin) for r in (low, high)]
-        return min(shares), max(shares)
-    return None if required == 0 else margin / abs(required)

@@ -152,14 +152,21 @@ def _compare(
     for key, result in findings.results.items():
         if key == own or not names & set(result.check.fields) or result.check.information:
             continue
-        after = evaluate_check(
+        changed_result = evaluate_check(
             result.check, columns, findings.limits.get(key, {}), findings.measuring, False
-        ).band
-        before = result.band[kept]
+        )
+        after, before = changed_result.band, result.band[kept]
         worse = rows[kept] & (SEVERITY[after] > SEVERITY[before])
         # A check that begins to apply, or to lack an input, has not become worse.
         worse &= np.isin(after, (MARGINAL, SHORT))
         worse &= ~np.isin(before, (NOT_JUDGED, NOT_APPLICABLE))
+        shorter = rows[kept] & (after == SHORT) & (before == SHORT)
+        with np.errstate(invalid="ignore"):
+            now, then = changed_result.relative_margin, result.relative_margin[kept]
+            shorter &= now < then - 1e-6
+        for number in np.flatnonzero(shorter):
+            text = f"{say(key.replace('-', ' '))} (falls short by more)"
+            said.setdefault(int(kept[number]), []).append(text)
         for number in np.flatnonzero(worse):
             text = f"{say(key.replace('-', ' '))} ({BANDS[before[number]]} to "
             said.setdefault(int(kept[number]), []).append(f"{text}{BANDS[after[number]]})")

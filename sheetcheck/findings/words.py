@@ -121,6 +121,9 @@ class Words:
         return f"{_trim(value, digits, toward)} {unit}"
 
     def _number(self, value: float | tuple[float, float], unit: str, toward: int) -> str | None:
+        if isinstance(value, tuple) and toward:
+            # Of a range the end that surely does.
+            value = max(value) if toward > 0 else min(value)
         if isinstance(value, tuple):
             ends = [self._number(end, unit, toward) for end in value]
             return None if None in ends else " to ".join(dict.fromkeys(filter(None, ends)))

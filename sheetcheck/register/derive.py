@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..units import factor
+from .doubts import doubt_pairs, doubt_values, drop_strength_as_rating
 from .fields import FIELDS
 from .register import Problem, Register, cell_reference
 
@@ -104,18 +105,21 @@ def complete(register: Register) -> None:
 
     Notes
     -----
-    Nothing that was recorded is overwritten, with one exception: a transition longer than its
-    conveyor is taken out, as the catalogue says.
+    Nothing that was recorded is overwritten, with two exceptions: a transition longer than its
+    conveyor is taken out, as the catalogue says, and so is a breaking strength given as a rating.
     """
     _share_belt(register)
     _drop_long_transitions(register)
     _doubt_chutes(register)
     _from_designation(register)
+    drop_strength_as_rating(register)
     _rating_from_strength(register)
     for end in ("tail", "head", "belt"):
         _ratio_from_tension(register, end)
     for cleaner in ("primary", "secondary"):
         _cleaner_from_blade(register, cleaner)
+    doubt_values(register)
+    doubt_pairs(register)
 
 
 def _numbers(register: Register, name: str) -> Numbers | None:

@@ -1,0 +1,251 @@
+"""Values that hardly can be right, alone or together, in SI; knows no workbook.
+
+They tell nothing of units that were not written: a column's unit is settled by the spans that the
+fields declare, so that a bound here never makes a unit look certain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from .fields import FIELDS
+from .register import Problem, Register
+
+__all__ = ["doubt_pairs", "doubt_values", "drop_strength_as_rating"]
+
+Numbers = np.ndarray[Any, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Two fields, when they hardly go together, and what is said."""
+
+    names: tuple[str, str]
+    doubtful: Callable[[Numbers, Numbers], Numbers]
+    problem: str
+
+
+# Common practice, no published source [C]: wide enough that a plant's own values pass.
+_PAIRS = (
+    _Pair(
+        ("belt_modulus", "belt_rated_tension"),
+        lambda modulus, rated: (modulus < 10 * rated) | (modulus > 2000 * rated),
+        "the modulus hardly fits the rated tension (10 to 2000 times it)",
+    ),
+    _Pair(
+        ("centre_roll_length", "belt_width"),
+        lambda roll, belt: (roll > 0.7 * belt) | (roll < 0.15 * belt),
+        "the centre roll hardly fits the belt width (15 to 70 % of it)",
+    ),
+    _Pair(
+        ("pulley_face_tail", "belt_width"),
+        lambda face, belt: (face > 1.6 * belt + 0.2) | (face < 0.8 * belt),
+        "the tail pulley's face hardly fits the belt width",
+    ),
+    _Pair(
+        ("pulley_face_head", "belt_width"),
+        lambda face, belt: (face > 1.6 * belt + 0.2) | (face < 0.8 * belt),
+        "the head pulley's face hardly fits the belt width",
+    ),
+    _Pair(
+        ("skirt_length", "conveyor_length"),
+        lambda skirt, length: skirt > length,
+        "the skirtboards are longer than the conveyor",
+    ),
+    _Pair(
+        ("chute_back", "conveyor_length"),
+        lambda chute, length: chute > length,
+        "the chute back lies beyond the conveyor's end",
+    ),
+    _Pair(
+        ("load_start", "conveyor_length"),
+        lambda load, length: load > length,
+        "the load point lies beyond the conveyor's end",
+    ),
+    _Pair(
+        ("chute_back", "load_start"),
+        lambda chute, load: chute > load,
+        "the chute's back plate lies beyond where material lands",
+    ),
+    _Pair(
+        ("material_size_mean", "lump_size"),
+        lambda mean, lump: mean > lump,
+        "the mean size is larger than the largest lump",
+    ),
+    _Pair(
+        ("seal_footprint", "belt_width"),
+        lambda footprint, belt: footprint > 0.25 * belt,
+        "the seal's footprint is more than a quarter of the belt",
+    ),
+    _Pair(
+        ("belt_wander", "belt_width"),
+        lambda wander, belt: wander > 0.3 * belt,
+        "the wander is more than a third of the belt",
+    ),
+    _Pair(
+        ("tail_transition_length", "trough_angle"),
+        lambda _, angle: angle == 0,
+        "a flat belt with a transition length",
+    ),
+    _Pair(
+        ("idler_rolls", "trough_angle"),
+        lambda rolls, angle: (angle == 0) & (rolls >= 2),
+        "a flat belt on idlers of several rolls",
+    ),
+    _Pair(
+        ("idler_rolls", "trough_angle"),
+        lambda rolls, angle: (angle > 0) & (rolls < 2),
+        "a troughed belt on idlers of one roll",
+    ),
+)
+
+
+# What a plant would hardly have, where the catalogue states nothing: wide bounds that a slipped
+# unit or a shifted decimal point mostly falls outside. Common practice, no published source [C].
+_HARDLY: dict[str, tuple[float, float]] = {
+    "belt_rated_tension": (5, 1500),
+    "belt_nominal_strength": (50, 10_000),
+    "belt_modulus": (200, 500_000),
+    "belt_thickness": (0.003, 0.06),
+    "belt_mass": (1, 200),
+    "lift": (-500, 500),
+    "incline": (-40, 40),
+    "centre_roll_length": (0.05, 1.5),
+    "carry_idler_spacing": (0.1, 4),
+    "return_idler_spacing": (0.3, 8),
+    "pulley_face_tail": (0.2, 3.5),
+    "pulley_face_head": (0.2, 3.5),
+    "tail_transition_length": (0.15, 25),
+    "head_transition_length": (0.15, 25),
+    "load_start": (0.1, 500),
+    "chute_back": (0.05, 500),
+    "chute_wall_thickness": (0.001, 0.06),
+    "drop_height": (0.05, 40),
+    "lump_size": (0.0005, 1.5),
+    "material_size_mean": (0.00005, 0.5),
+    "tonnage": (1, 30_000),
+    "load_idler_spacing": (0.1, 4),
+    "load_belt_tension": (0.2, 3000),
+    "skirt_length": (0.2, 60),
+    "skirt_height": (0.05, 3),
+    "seal_footprint": (0.01, 0.3),
+    "belt_wander": (0, 0.5),
+    "exhaust_airflow": (0.01, 30),
+    "chute_open_area": (0.0005, 20),
+    "carryback_initial": (0.0005, 20),
+    "carryback_measured": (0.0001, 20),
+    "carryback_target": (0.0001, 20),
+    "cleaned_width": (0.2, 3),
+    "tracker_spacing_max": (1, 30_000),
+    "side_clearance": (0, 3),
+    "door_width": (0.05, 2.5),
+    "door_height": (0.05, 2.5),
+    "service_clear_width": (0.05, 5),
+    "walkway_width": (0.1, 6),
+    "dust_layer_depth": (0, 0.3),
+    "cleanup_hours": (0, 2000),
+    "moisture": (0, 70),
+}
+
+
+def _shown(register: Register, row: int, name: str) -> str:
+    value = register.value(row, name)
+    return f"{value:.6g} {FIELDS[name].unit}".strip() if isinstance(value, float) else str(value)
+
+
+def _problem(
+    register: Register, row: int, names: tuple[str, str], text: str, todo: str, used: bool
+) -> Problem:
+    references = [register.cells.address(row, name) for name in names]
+    sheet = register.cells.main(row)[0]
+    cells = []
+    for reference in filter(None, references):
+        own, _, cell = reference.rpartition("!")
+        plain = own.strip("'").replace("''", "'")
+        cells.append(cell if plain == sheet else reference)
+    shown = " and ".join(_shown(register, row, name) for name in names)
+    return Problem(sheet, tuple(cells), names[0], shown, text, todo, used)
+
+
+def doubt_values(register: Register) -> None:
+    """Add a problem for each value that a plant would hardly have; it is used."""
+    for name, (low, high) in _HARDLY.items():
+        column = register.values.get(name)
+        if column is None:
+            continue
+        with np.errstate(invalid="ignore"):
+            rows = np.flatnonzero((column < low) | (column > high))
+        unit = FIELDS[name].unit
+        for row in rows.tolist():
+            reference = register.cells.address(row, name)
+            sheet, cell = register.cells.main(row)[0], ""
+            if reference:
+                own, _, cell = reference.rpartition("!")
+                sheet = own.strip("'").replace("''", "'")
+            register.problems.append(
+                Problem(
+                    sheet,
+                    (cell,) if cell else (),
+                    name,
+                    _shown(register, row, name),
+                    f"doubtful as {FIELDS[name].meaning} (mostly {low:g} to {high:g} {unit}); it "
+                    "was used",
+                    "Confirm or correct it, or its unit.",
+                    True,
+                )
+            )
+
+
+def doubt_pairs(register: Register) -> None:
+    """Add a problem for each pair of values that hardly go together; both are used."""
+    for pair in _PAIRS:
+        one, other = (register.values.get(name) for name in pair.names)
+        if one is None or other is None:
+            continue
+        with np.errstate(invalid="ignore"):
+            rows = np.flatnonzero(pair.doubtful(one, other) & ~np.isnan(one) & ~np.isnan(other))
+        for row in rows.tolist():
+            register.problems.append(
+                _problem(
+                    register,
+                    row,
+                    pair.names,
+                    f"{pair.problem}; both were used",
+                    "Confirm or correct them and their units.",
+                    True,
+                )
+            )
+
+
+def drop_strength_as_rating(register: Register) -> None:
+    """Take out a rated tension above a quarter of the belt's breaking strength.
+
+    No belt is rated so: the breaking strength was most likely written as the rating, and a tension
+    check against it would pass almost anything. Common practice, no published source.
+    """
+    rated = register.values.get("belt_rated_tension")
+    nominal = register.values.get("belt_nominal_strength")
+    if rated is None or nominal is None:
+        return
+    with np.errstate(invalid="ignore"):
+        rows = np.flatnonzero(rated > 0.25 * nominal)
+    names = ("belt_rated_tension", "belt_nominal_strength")
+    for row in rows.tolist():
+        register.problems.append(
+            _problem(
+                register,
+                row,
+                names,
+                "the rated tension is above a quarter of the breaking strength; the rating was "
+                "not used",
+                "Correct whichever is wrong: a breaking strength is no rating.",
+                False,
+            )
+        )
+        rated[row] = np.nan
+        register.approximate.discard((row, "belt_rated_tension"))
+        register.derived.pop((row, "belt_rated_tension"), None)
