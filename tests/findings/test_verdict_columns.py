@@ -61,7 +61,10 @@ def test_json_carries_the_verdicts(findings):
         if isinstance(item, float):
             return pytest.approx(float(f"{item:.12g}"), rel=1e-12, abs=1e-300)
         if isinstance(item, list | tuple):
-            return [tidy(part) for part in item]
+            parts = [tidy(part) for part in item]
+            # Ends of a range that are one number when written are written once.
+            one = len(item) == 2 and isinstance(item[0], float) and parts[0] == parts[1].expected
+            return parts[0] if one else parts
         if hasattr(item, "items"):
             return {name: tidy(part) for name, part in item.items()}
         return item
