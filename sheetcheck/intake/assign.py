@@ -105,6 +105,9 @@ def _assign_one(
     if unit is None and heading.unit_text:
         text = f"{text} ({heading.unit_text})"  # no unit that is known, so one more word
     match = match_header(text, heading.group, table.sheet, unit)
+    if match.field is None and not match.candidates and unit is not None:
+        by_unit = match_header(heading.unit_text, heading.text, table.sheet, unit)
+        match = by_unit if by_unit.field is not None else match
     if match.field is None and repeated and index:
         match = _by_neighbour(table, index, match, unit)
     wording = [f"wording {match.confidence:.2f}: {match.why}"]

@@ -22,6 +22,7 @@ from ..register.fields import FIELDS
 from ..units import factor
 from .data import rows
 from .quantities import TONS, parse_unit
+from .words import is_cell_word
 
 __all__ = ["Match", "fits_unit", "is_known_wording", "match_header", "split_unit", "word_list"]
 
@@ -74,10 +75,13 @@ def word_list(text: str) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _Pattern:
+    """Concepts a field needs and allows; whether a unit is needed, and no other group above."""
+
     field: str
     needs: frozenset[str]
     allows: frozenset[str]
     unit_needed: bool
+    alone: bool
 
 
 # What a unit tells beside the words: "Belt (m/s)" can only be its speed.
@@ -180,7 +184,8 @@ def _patterns() -> tuple[_Pattern, ...]:
             row["field"],
             frozenset(row["needs"].split()),
             frozenset(row["needs"].split()) | frozenset(row["may"].split()) | _NEUTRAL,
-            row["unit"] == "required",
+            row["unit"] in ("required", "alone"),
+            row["unit"] == "alone",
         )
         for row in rows("header_patterns.csv")
     )
@@ -209,11 +214,12 @@ def _meaning(text: str) -> _Meaning:
     slips: list[str] = []
     at = 0
     while at < len(words):
-        for size in range(min(4, len(words) - at), 0, -1):
+        for size in range(min(5, len(words) - at), 0, -1):
             key = words[at : at + size]
             found = concepts.get(key) or (size > 1 and concepts.get(("".join(key),))) or None
             if found:
-                alternatives.append(found)
+                idle = size == 1 and key[0] in _empty_words()
+                alternatives.append((*found, frozenset()) if idle else found)
                 at += size
                 break
         else:
@@ -271,7 +277,7 @@ _FEET_INCHES = re.compile(
 )
 _AFTER_COLON = re.compile(r":\s*(.+)\Z")
 _CURRENCY = re.compile(
-    r"(?:[$€£¥R]|Rs\.?|[A-Za-z]{3})\s*(?:/|per)\s*"
+    r"(?:[$€£¥R]|Rs\.?|[A-Z]{3})\s*(?:/|per)\s*"
     r"(?:(?P<hour>h|hr|hour|std|H|HR|Hr)|(?P<tonne>t|te|tonne|T))\Z"
 )
 
@@ -280,9 +286,10 @@ def _one_unit(text: str) -> str | None:
     text = text.strip(" ,;:-")
     if not text:
         return None
-    if money := _CURRENCY.match(text):
-        return "currency/h" if money["hour"] else "currency/t"
-    return parse_unit(text)
+    if unit := parse_unit(text):
+        return unit
+    money = _CURRENCY.match(text)
+    return None if money is None else "currency/h" if money["hour"] else "currency/t"
 
 
 def split_unit(header: str) -> tuple[str, str | None]:
@@ -350,8 +357,9 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
     if group:
         group, above = split_unit(group)
         unit = unit if unit is not None else above
-        if not any(_meaning(_without_choices(bare)).choices) and not _meaning(bare).unknown:
-            # "Scraper | Y/N": the heading proper is the one above.
+        meaning = _meaning(_without_choices(bare))
+        if not any(meaning.choices) and all(map(is_cell_word, meaning.unknown)):
+            # "Scraper | Y/N", "Belt | NN / EP": the heading proper is the one above.
             bare, header, group = f"{group} {bare}", f"{group} {header}", ""
     if known := _known_wording(header, bare, group, sheet, unit):
         return known
@@ -413,7 +421,8 @@ _MEASURES = frozenset(
 
 def _is_general(text: str) -> bool:
     """Whether a wording names a measure and not what is measured."""
-    return all(choice - _NEUTRAL <= _MEASURES for choice in _meaning(text).choices)
+    choices = _meaning(text).choices
+    return all(choice and choice - _NEUTRAL <= _MEASURES for choice in choices)
 
 
 def _plain_context(text: str) -> bool:
@@ -448,7 +457,10 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
     if not any(meaning.choices) and not group:
         return Match(None, 0.0, (), unit, "no known word", False)
     if group and _foreign(group):
-        return Match(None, 0.0, (), unit, f"stands under {group!r}", True)
+        own = _by_concepts(text, "", "", unit)
+        if own.field is None or len(_meaning(text).choices[0] - _NEUTRAL) < 3:
+            return Match(None, 0.0, (), unit, f"stands under {group!r}", True)
+        return own
     full: dict[str, tuple[int, float, str]] = {}
     nearly: dict[str, int] = {}
     for context, cost in contexts:
@@ -491,9 +503,11 @@ def _try_patterns(
             and FIELDS[pattern.field].kind != "text"
             and cost < _SHEET_COST
         )
-        about = bool(leaf & pattern.needs) or general
+        by_unit = bool(pattern.needs & implied) and pattern.needs <= implied | leaf
+        about = bool(leaf & pattern.needs) or general or by_unit
         if not missing and about:
-            if pattern.unit_needed and unit is None:
+            crowded = pattern.alone and not around <= _BELT_GROUP
+            if crowded or (pattern.unit_needed and unit is None):
                 nearly.setdefault(pattern.field, 0)
                 continue
             used = bool(pattern.needs - leaf - implied)
@@ -509,8 +523,8 @@ def _try_patterns(
             if pattern.field not in full or entry > full[pattern.field]:
                 full[pattern.field] = entry
         elif len(missing) == 1 and leaf & pattern.needs:
-            told = len(pattern.needs & around - leaf)
-            nearly[pattern.field] = max(nearly.get(pattern.field, 0), told)
+            spoken_for = len(pattern.needs & around - leaf)
+            nearly[pattern.field] = max(nearly.get(pattern.field, 0), spoken_for)
 
 
 def _best(

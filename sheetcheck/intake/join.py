@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 
 from ..register.fields import FIELDS
 from ..register.register import Problem, cell_reference, same_tag_key
-from .assign import Assigned
 from .converted import Column
+from .evidence import Assigned
 from .table import Table
 
 __all__ = ["Joined", "Part", "join_rows"]

@@ -208,7 +208,10 @@ def _is_units_row(grid: Grid, at: int) -> bool:
         return False
     texts = [value for value in grid.rows[at] if not is_blank(value)]
     units = [text for text in texts if isinstance(text, str) and _unit_of(text) is not None]
-    return bool(units) and (len(units) == len(texts) or len(units) >= max(2, 0.5 * len(texts)))
+    short = all(
+        isinstance(text, str) and re.fullmatch(r"\D{1,10}|.*[²³23]", text) for text in texts
+    )
+    return bool(units) and (len(units) == len(texts) or (short and 2 * len(units) >= len(texts)))
 
 
 def _unit_of(text: str) -> str | None:

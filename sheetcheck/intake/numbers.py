@@ -172,6 +172,8 @@ def convert_numbers(
     values, unit, marks, tons
         As of `convert.convert`.
     """
+    if spec.unit == "t/h":
+        tons = _own_tons(values) or tons
     whole = set(map(type, values)) == {float}
     raw = (
         np.array(values, np.float64)
@@ -204,6 +206,14 @@ def _settled(plain: Numbers, others: Sequence[tuple[int, Value]]) -> tuple[float
     numbers = np.concatenate([np.abs(plain), np.array(read, np.float64).ravel()])
     numbers = numbers[numbers > 0]
     return (float(numbers.min()), float(numbers.max())) if len(numbers) >= 2 else None
+
+
+def _own_tons(values: Sequence[Value]) -> str | None:
+    """Tell what a ton is in a column some of whose cells say so plainly, all in one way."""
+    read = (parse_quantity(text) for text in {v for v in values if type(v) is str})
+    units = {found.unit for found in read if not isinstance(found, str)}
+    plain = units & {"t/h", "short ton/h"}
+    return plain.pop() if len(plain) == 1 else None
 
 
 def _times(values: Any, ratio: float) -> Any:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sheetcheck.errors import UnusableCall
+from sheetcheck.errors import OutputExists, UnusableCall
 from sheetcheck.intake import describe_columns, load_column_map, read_register, save_column_map
 
 ROWS = [
@@ -112,7 +112,7 @@ def test_headings_that_stand_twice_are_told_by_their_column(build, tmp_path):
 def test_an_existing_file_is_kept(saved):
     workbook, path = saved
     before = path.read_text(encoding="utf-8")
-    with pytest.raises(UnusableCall, match="already there"):
+    with pytest.raises(OutputExists, match="already there"):
         save_column_map(path, [], workbook.name)
     assert path.read_text(encoding="utf-8") == before
     save_column_map(path, [], workbook.name, overwrite=True)

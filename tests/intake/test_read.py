@@ -497,3 +497,30 @@ def test_two_agreeing_figures_under_a_heading_with_the_first_ones_unit(build):
 def test_two_names_of_one_unit_are_no_question(build):
     register = one(build, "Nominal belt strength", 800, 1000)
     assert column(register, "belt_nominal_strength") == [800, 1000]
+
+
+def test_tons_follow_the_columns_own_cells_first(build):
+    register = one(
+        build,
+        "Throughput",
+        *("750 t/h", "600tph"),
+        more=[("Belt width (in)", (36, 36)), ("Lump (mm)", (80, 90))],
+    )
+    assert column(register, "tonnage") == [750, 600]
+
+
+def test_a_tag_column_is_told_by_its_cells_where_no_heading_tells(build):
+    rows = [
+        ["Stacker / line", "Belt width (mm)", "Lift (m)"],
+        ["B1-01", 900, 3],
+        ["B1-02", 900, 4],
+    ]
+    register = read_register(build(rows))
+    assert column(register, "tag") == ["B1-01", "B1-02"]
+    assert "made like tags" in register.columns[0].why
+
+
+def test_a_units_row_of_unknown_words_is_a_question(build):
+    rows = [["Tag", "Hourly", "Belt width"], [None, "t", "mm"], ["CV-1", 600, 900]]
+    register = read_register(build(rows))
+    assert register.columns[1].field is None
