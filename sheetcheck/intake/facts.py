@@ -20,7 +20,10 @@ from ..units import canonical
 __all__ = ["SheetFacts", "TooMuch", "format_unit", "scan"]
 
 _CHUNK = 4 << 20
+_PROLOGUE = 1 << 16
+_ROOT = re.compile(rb"<[^?!]")
 _MOST_COLUMNS = 16_384
+_OPEN_DOCUMENT = "content.xml"  # where that format keeps its cells
 _NAME = rb"<(?:\w+:)?"
 _REFERENCE = re.compile(rb"""\br=["']([A-Z]{1,3})([0-9]{1,7})["']""")
 _FORMULA = _NAME + rb"f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*"
@@ -89,7 +92,10 @@ def scan(package: ZipFile, most_elements: float) -> dict[str, SheetFacts]:
     TooMuch
         Where a part holds more elements.
     """
-    styles, parts = _styles_and_parts(_Parts(package, most_elements))
+    package_parts = _Parts(package, most_elements)
+    if _OPEN_DOCUMENT in package_parts.names:
+        package_parts.begin(_OPEN_DOCUMENT)
+    styles, parts = _styles_and_parts(package_parts)
     return {name: _scan_sheet(package, part, styles) for name, part in parts.items()}
 
 
@@ -114,16 +120,24 @@ class _Parts:
         self.names = frozenset(package.namelist())
 
     def parse(self, part: str) -> etree._Element:
+        self.begin(part)
         content = self._package.read(part)
         if content.count(b"<") > self._most:
             raise TooMuch(f"has a part {part!r} of more than {self._most:,.0f} elements")
         parser = etree.XMLParser(
             resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False
         )
-        root = etree.fromstring(content, parser)
-        if root.getroottree().docinfo.internalDTD is not None:
+        return etree.fromstring(content, parser)
+
+    def begin(self, part: str) -> None:
+        """Look at what stands before a part's root: a reader may pass over what it declares."""
+        with self._package.open(part) as stream:
+            head = stream.read(_PROLOGUE).replace(b"\0", b"")  # of 16-bit text, the letters
+        root = _ROOT.search(head)
+        if b"<!DOCTYPE" in head[: root.start() if root else None]:
             raise ValueError(f"part {part!r} has a document type, which no office program writes")
-        return root
+        if root is None:
+            raise ValueError(f"part {part!r} has no root")
 
 
 def _local(element: etree._Element) -> str:
@@ -161,6 +175,8 @@ def _styles_and_parts(package: _Parts) -> tuple[dict[bytes, str], dict[str, str]
     for kind, part in relationships.values():
         if kind == "styles" and part in names:
             styles = _unit_styles(package.parse(part))
+        elif kind in ("worksheet", "sharedStrings") and part in names:
+            package.begin(part)
     parts: dict[str, str] = {}
     for sheet in _find(package.parse(workbook), "sheet"):
         identity = next((v for k, v in sheet.attrib.items() if str(k).endswith("}id")), "")

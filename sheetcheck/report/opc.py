@@ -127,6 +127,8 @@ class Package:
         for entry in self.entries:
             if folded(entry.filename) in self._named:
                 raise self.refusal(f"holds two parts named {entry.filename}")
+            if ".." in folded(entry.filename).split("/"):
+                raise self.refusal(f"holds a part outside itself ({entry.filename})")
             if entry.flag_bits & _ENCRYPTED:
                 raise self.refusal(f"holds an encrypted part ({entry.filename})")
             self._named[folded(entry.filename)] = entry
