@@ -114,7 +114,16 @@ _BELT_GROUP = _NEUTRAL | {
 # What belongs to another machine or record, whatever stands under it.
 _FOREIGN = frozenset(
     {"motor", "gearbox", "drive", "takeup", "brake", "hopper", "machine", "maker", "date"}
-    | {"person", "frequency", "lagging", "temperature", "volume", "trouble", "gallery"}
+    | {
+        "otherwise",
+        "person",
+        "frequency",
+        "lagging",
+        "temperature",
+        "volume",
+        "trouble",
+        "gallery",
+    }
 )
 
 
@@ -358,7 +367,8 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
         group, above = split_unit(group)
         unit = unit if unit is not None else above
         meaning = _meaning(_without_choices(bare))
-        if not any(meaning.choices) and all(map(is_cell_word, meaning.unknown)):
+        idle = not any(meaning.choices) and all(map(is_cell_word, meaning.unknown))
+        if idle and not is_known_wording(bare):
             # "Scraper | Y/N", "Belt | NN / EP": the heading proper is the one above.
             bare, header, group = f"{group} {bare}", f"{group} {header}", ""
     if known := _known_wording(header, bare, group, sheet, unit):
@@ -476,7 +486,8 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
     most = max(nearly.values(), default=0)
     candidates = tuple(sorted(field for field, told in nearly.items() if told == most))
     if candidates and len(candidates) <= 6:
-        return Match(None, 0.5 - penalty, candidates, unit, "a word is missing to tell", True)
+        doubt = round(max(0.5 - penalty, 0.0), 2)
+        return Match(None, doubt, candidates, unit, "a word is missing to tell", True)
     return Match(None, 0.0, (), unit, "fits no field", bool(meaning.choices[0]))
 
 
@@ -507,6 +518,7 @@ def _try_patterns(
         about = bool(leaf & pattern.needs) or general or by_unit
         if not missing and about:
             crowded = pattern.alone and not around <= _BELT_GROUP
+            crowded |= cost >= _SHEET_COST and leaf <= _NEUTRAL | _MEASURES
             if crowded or (pattern.unit_needed and unit is None):
                 nearly.setdefault(pattern.field, 0)
                 continue
@@ -544,7 +556,7 @@ def _best(
         return Match(None, 0.5, tuple(sorted(best)), unit, "fits more than one field", True)
     # A word nobody knows may turn the meaning; a unit that fits or many known words outweigh it.
     numeric = FIELDS[field].numeric
-    told = unit is not None if numeric else FIELDS[field].kind != "yes/no" and size >= 3
+    told = size >= 3 and (unit is not None if numeric else FIELDS[field].kind != "yes/no")
     if meaning.unknown and not told:
         penalty += 0.1
     confidence = round(max(confidence - penalty, 0.0), 2)
