@@ -207,7 +207,13 @@ def _is_units_row(grid: Grid, at: int) -> bool:
     if at >= len(grid.rows):
         return False
     texts = [value for value in grid.rows[at] if not is_blank(value)]
-    units = [text for text in texts if isinstance(text, str) and _unit_of(text) is not None]
+    units = [
+        text
+        for text in texts
+        if isinstance(text, str)
+        and _unit_of(text) is not None
+        and text.strip() not in ("N", "n")  # rather a no than newtons
+    ]
     short = all(
         isinstance(text, str) and re.fullmatch(r"\D{1,10}|.*[²³23]", text) for text in texts
     )

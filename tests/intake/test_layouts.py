@@ -615,3 +615,9 @@ def test_a_tag_that_was_never_calculated_says_so(build):
     assert found.cells == ("A3",)
     assert "left out" in found.problem
     assert "never calculated" in found.problem
+
+
+def test_a_row_of_noes_is_no_row_of_units(build):
+    head = ["Tag", "Primary cleaner", "Secondary cleaner", "Tail plough", "Belt width (mm)"]
+    register = read_register(build([head, ["TAIL", "N", "N", "N", None], ["C1", *"YYY", 900]]))
+    assert values(register, "tag", "tail_plough") == [("TAIL", False), ("C1", True)]
