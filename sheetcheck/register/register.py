@@ -43,8 +43,12 @@ def cell_reference(sheet: str, cell: str) -> str:
 
 
 def same_tag_key(tag: str) -> str:
-    """Key under which differently spelt tags are one: ``CV 101``, ``CV-101`` and ``cv101``."""
-    return re.sub(r"[\s\-_./–—]+", "", tag).casefold()
+    """Key under which differently spelt tags are one: ``CV 101``, ``CV-101`` and ``cv101``.
+
+    A mark between two figures stays: ``B1-01`` and ``B10-1`` are two conveyors.
+    """
+    parted = re.sub(r"(?<=\d)[\s\-_./–—]+(?=\d)", "\0", tag)
+    return re.sub(r"[\s\-_./–—]+", "", parted).replace("\0", "-").casefold()
 
 
 @dataclass(frozen=True, slots=True)
