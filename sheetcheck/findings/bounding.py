@@ -355,6 +355,10 @@ def _say_what_decides(
             shared[unknown.name] = dict(zip(names, given, strict=True))
     for row in rows:
         found.why[row] = found.why[row] or why
+        if len(shared) == len(tried):
+            # The same for every row with these bands, and held once.
+            found.if_known[row] = shared
+            continue
         known = {}
         for unknown, names, given in zip(tried, labels, words, strict=True):
             known[unknown.name] = shared.get(unknown.name) or {
