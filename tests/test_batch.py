@@ -20,6 +20,7 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook, load_workbook
 
+from sheetcheck.checks import CHECKS
 from sheetcheck.errors import UnusableCall
 from sheetcheck.run import Job, Options, do, plan, run
 
@@ -187,7 +188,7 @@ def test_the_site_summary_counts_what_the_json_says(folder, tmp_path):
     heading, *lines = cells_of(out / "site_summary.xlsx", "Checks")[2:]
     for line in lines:
         shown = dict(zip(heading, line, strict=True))
-        key = shown["Check"].lower().replace(" ", "-")
+        key = next(key for key, check in CHECKS.items() if check.title == shown["Check"])
         assert shown["Falls short"] == by_check[key, "falls short"], key
         assert shown["Not judged"] == by_check[key, "not judged"], key
 

@@ -95,6 +95,10 @@ def test_the_catalogue_is_complete():
     assert [key for key, check in CHECKS.items() if check.information] == INFORMATION
 
 
+def test_titles_tell_checks_apart():
+    assert len({check.title for check in CHECKS.values()}) == len(CHECKS)
+
+
 def test_every_subject_module_is_listed():
     folder = {
         entry.stem
@@ -110,7 +114,9 @@ def test_is_declared_in_full(check):
     assert check.question.endswith("?")
     assert check.judge.__doc__
     assert check.judge.__name__ == check.key.replace("-", "_")
+    assert check.title[0].isupper()
     assert check.fields
+    assert set(check.found_in) <= {*check.fields, *(FIELDS[n].stand_in for n in check.fields)}
     assert set(check.fields) <= set(FIELDS)
     for helper in check.helpers:
         assert (

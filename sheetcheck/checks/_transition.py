@@ -228,8 +228,9 @@ def tension_inverse(*given: Any, peak: float, **_limits: float) -> Mapping[str, 
     allowed = peak * np.asarray(given[4])
     shortest = fibre.shortest_length(allowed, mean, modulus, belt_width, wing, angle, lift)
     _, across = fibre.profile(mean, modulus, belt_width, wing, shortest, angle, lift)
+    longer = exceeds(shortest, np.asarray(length))
     return {
-        "shortest_length": shortest,
+        "shortest_length": np.where(longer, shortest, NAN),
         "profile_at_shortest_length": across,
         "lift_that_would_do": fibre.lift_that_would_do(
             allowed, mean, modulus, belt_width, wing, length, angle, lift
@@ -249,8 +250,8 @@ def tension_remedies(end: str) -> tuple[Remedy, ...]:
             sets={f"{end}_pulley_lift": "lift_that_would_do"},
         ),
         Remedy(
-            f"Lengthen the {end} transition; record the tension, rating, modulus and pulley lift "
-            "to have the length worked out.",
+            f"Record the tension at the {end}, the rating, modulus and pulley lift more closely; "
+            "a longer transition eases both limits.",
             otherwise=True,
         ),
     )

@@ -31,6 +31,8 @@ def _yes_or_no(column: Any, no: str, yes: str) -> Words:
 
 @check(
     "access-opening",
+    title="Inspection door",
+    found_in=("door_width", "door_height", "door_count"),
     question="Can people see and reach inside through a door large enough?",
     unit="m",
     cite=_PRACTICE,
@@ -65,6 +67,7 @@ def access_opening(
 
 @check(
     "access-closure",
+    title="Door closure",
     question="Does the inspection door seal when shut?",
     cite=_PRACTICE,
     assumes=_DOORS,
@@ -96,6 +99,7 @@ def access_closure(door_gasket: Any, door_latch: Any, door_count: Any = NAN) -> 
 
 @check(
     "access-barrier",
+    title="Door barrier",
     question="Is there a fixed barrier behind the opening?",
     cite=Cite("CFR30-56", "56.14107; EN 620:2021 cl. 4.2.4 (by title)", "S"),
     assumes=_DOORS,
@@ -117,6 +121,7 @@ def access_barrier(door_barrier: Any, door_count: Any = NAN) -> Outcome:
 
 @check(
     "access-isolation",
+    title="Isolation procedure",
     question="Is there a written isolation procedure?",
     cite=Cite("CFR29-1910", "1910.147; 30 CFR 56.14105", "S"),
     remedies=("Write, train and enforce an isolation procedure for this conveyor.",),
@@ -134,6 +139,7 @@ def access_isolation(isolation_procedure: Any) -> Outcome:
 
 @check(
     "access-guard",
+    title="Nip guards",
     question="Are the nip points guarded?",
     cite=Cite("CFR30-56", "56.14107", "S"),
     remedies=("Guard the head, tail, drive, take-up and reachable return nips.",),
@@ -145,6 +151,7 @@ def access_guard(nip_guards: Any) -> Outcome:
 
 @check(
     "access-stop",
+    title="Emergency stop",
     question="Can the conveyor be stopped from anywhere along the travelway?",
     cite=Cite("CFR30-56", "56.14109 (emergency stops or railings)", "S"),
     remedies=("Fit emergency stops reachable along the whole travelway.",),
@@ -164,6 +171,8 @@ def access_stop(emergency_stop: Any) -> Outcome:
 
 @check(
     "access-service",
+    title="Service access",
+    found_in=("service_clear_width", "component_reach"),
     question="Can people reach what they must service, with room to work?",
     unit="m",
     cite=_REACH,

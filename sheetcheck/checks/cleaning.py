@@ -25,6 +25,7 @@ _METAL = ("tungsten carbide", "stainless steel")
 
 @check(
     "cleaning-stages",
+    title="Cleaner stages",
     question="Is the belt cleaned in two stages?",
     cite=_PRACTICE,
     per_belt=True,
@@ -61,6 +62,8 @@ def cleaning_stages(primary_cleaner: Any, secondary_cleaner: Any) -> Outcome:
 
 @check(
     "cleaning-blade",
+    title="Cleaner blade",
+    found_in=("secondary_blade", "secondary_cleaner"),
     question="Is the secondary cleaner's blade right for its job?",
     cite=_PRACTICE,
     per_belt=True,
@@ -120,6 +123,7 @@ def cleaning_blade(secondary_cleaner: Any, secondary_blade: Any, splice_kind: An
 
 @check(
     "cleaning-duty",
+    title="Cleaners for the duty",
     question="Were the cleaners chosen for this duty?",
     cite=_PRACTICE,
     per_belt=True,
@@ -220,6 +224,8 @@ def cleaning_duty(
 
 @check(
     "cleaning-carryback",
+    title="Carryback",
+    found_in=("carryback_measured", "carryback_initial"),
     question="Is the residue after cleaning within what the plant accepts?",
     unit="kg/m²",
     cite=_PRACTICE,
@@ -338,6 +344,7 @@ def cleaning_carryback(
 
 @check(
     "cleaning-plough",
+    title="Tail plough",
     question="Is the tail pulley protected by a plough?",
     cite=Cite("TM5", "belt plough ahead of the tail pulley", "S"),
     per_belt=True,

@@ -187,8 +187,9 @@ class Check:
 
     Attributes
     ----------
-    key, subject, question
-        Public key, subject heading, and the question it answers in plain words.
+    key, title, subject, question
+        Public key, heading in the trade's words, subject heading, and the question it answers in
+        plain words.
     judge
         Columns and limits to `Outcome`.
     parameters
@@ -220,6 +221,9 @@ class Check:
         Optional field to what is said where it is not recorded; empty for nothing.
     one_of
         Sets of optional fields of which one must be recorded.
+    found_in
+        Inputs in which what was found mostly stands, the likeliest first; the first of all inputs
+        where not given.
     per_belt
         Judged once per conveyor, on its first row.
     information
@@ -227,6 +231,7 @@ class Check:
     """
 
     key: str
+    title: str
     subject: str
     question: str
     judge: Callable[..., Outcome]
@@ -247,6 +252,7 @@ class Check:
     bounded: tuple[str, ...]
     assumes: Mapping[str, str]
     one_of: tuple[tuple[str, ...], ...]
+    found_in: tuple[str, ...]
     per_belt: bool
     information: bool
 
@@ -265,6 +271,7 @@ tolerance does not move."""
 def check(
     key: str,
     *,
+    title: str,
     question: str,
     cite: Cite,
     unit: str = "",
@@ -279,6 +286,7 @@ def check(
     bounded: tuple[str, ...] = (),
     assumes: Mapping[str, str] | None = None,
     one_of: tuple[tuple[str, ...], ...] = (),
+    found_in: tuple[str, ...] = (),
     per_belt: bool = False,
     information: bool = False,
 ) -> Callable[[Callable[..., Outcome]], Check]:
@@ -310,6 +318,7 @@ def check(
         fields = [p for p in positional if p.name not in helpers]
         return Check(
             key=key,
+            title=title,
             subject=judge.__module__.rpartition(".")[2],
             question=question,
             judge=judge,
@@ -332,6 +341,7 @@ def check(
             bounded=bounded,
             assumes=MappingProxyType(dict(assumes or {})),
             one_of=one_of,
+            found_in=found_in or tuple(p.name for p in fields[:1]),
             per_belt=per_belt,
             information=information,
         )

@@ -17,6 +17,7 @@ _DUST = Cite("OSHA-DUST-2015", "1/32 in at 75 lb/ft³; the adjustment by density
 
 @check(
     "housekeeping-spillage",
+    title="Spillage",
     question="Is the conveyor clean underneath?",
     cite=Cite("CFR30-56", "56.20003; 29 CFR 1910.22", "S"),
     remedies=("Clean up with the conveyor isolated, and cure the cause found above.",),
@@ -36,6 +37,8 @@ def housekeeping_spillage(spillage_level: Any) -> Outcome:
 
 @check(
     "housekeeping-dust",
+    title="Dust depth",
+    found_in=("dust_layer_depth",),
     question="Is settled combustible dust thin enough?",
     unit="m",
     cite=_DUST,
@@ -93,6 +96,7 @@ def housekeeping_dust(
 
 @check(
     "housekeeping-cost",
+    title="Clean-up cost",
     question="What do spillage and clean-up cost a year?",
     unit="currency/year",
     cite=_PRACTICE,

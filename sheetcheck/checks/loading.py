@@ -24,6 +24,7 @@ def _share(value: float, meaning: str, cite: Cite) -> Limit:
 
 @check(
     "load-width",
+    title="Chute width",
     question="Is the chute narrow enough to leave belt on either side?",
     unit="m",
     cite=_GUIDE,
@@ -51,6 +52,7 @@ def load_width(chute_width_inside: Any, belt_width: Any, *, share: float) -> Out
 
 @check(
     "load-lump",
+    title="Lump size",
     question="Is the largest lump small enough for the belt and the chute?",
     unit="m",
     cite=_LUMPS,
@@ -119,6 +121,8 @@ def load_lump(
 
 @check(
     "load-fill",
+    title="Belt fill",
+    found_in=("tonnage",),
     question="Does the belt have room for the tonnage?",
     unit="1",
     cite=Cite("CEMA7", "eq. 4.11–4.13", "Q"),
@@ -205,14 +209,16 @@ def load_fill(
             "din22101_area": geometry.din22101_area(
                 belt_width, centre, trough_angle, surcharge_angle
             ),
-            "speed_needed": share * belt_speed,
-            "tonnage_allowed": np.divide(tonnage, share),
+            "speed_needed": share / comfortable * belt_speed,
+            "tonnage_allowed": np.divide(tonnage, share) * comfortable,
         },
     )
 
 
 @check(
     "load-support",
+    title="Belt sag at the load",
+    found_in=("load_idler_spacing", "load_support"),
     question="Is the belt held flat enough under the load to keep the seal on it?",
     unit="1",
     cite=Cite("TM5", "belt sag at the load", "S"),
@@ -272,6 +278,7 @@ def load_support(
 
 @check(
     "load-impact",
+    title="Impact",
     question="How hard does the material hit the belt?",
     unit="J",
     cite=_CLASSES,

@@ -65,6 +65,7 @@ def _five_rolls(rolls: Any) -> tuple[Any, str]:
 
 @check(
     "seal-edge",
+    title="Free belt edge",
     question="Is there enough free belt beside the chute to seal on?",
     unit="m",
     cite=_EDGE,
@@ -156,6 +157,7 @@ def seal_edge(
 
 @check(
     "seal-wander",
+    title="Seal against wander",
     question="Does the seal stay on the belt when the belt wanders?",
     unit="m",
     cite=Cite("DERIVED", "free edge less the wander, against the seal's footprint", "D"),
@@ -211,6 +213,7 @@ def seal_wander(
 
 @check(
     "seal-chute-max",
+    title="Widest chute",
     question="How wide may the chute be?",
     unit="m",
     cite=Cite("GY", "p. 19, and the belt edge the seal needs", "S"),
@@ -248,6 +251,7 @@ def seal_chute_max(
 
 @check(
     "seal-length",
+    title="Skirt length",
     question="Are the skirtboards long enough for the material to settle?",
     unit="m",
     cite=Cite("NIOSH", "Table 5.2", "Q"),
@@ -342,6 +346,8 @@ def seal_length(
 
 @check(
     "seal-kind",
+    title="Kind of seal",
+    found_in=("seal_kind",),
     question="Does the kind of seal suit the dust?",
     cite=_PRACTICE,
     remedies=(
@@ -375,6 +381,8 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
 
 @check(
     "seal-air",
+    title="Exhaust air",
+    found_in=("exhaust_airflow",),
     question="Is enough air drawn off at the load point?",
     unit="m³/s",
     cite=Cite("NIOSH", "eq. 5.2–5.3; ACGIH VS-50-20", "S"),

@@ -34,6 +34,7 @@ _WHERE = np.array(
 
 @check(
     "tracking-places",
+    title="Tracking devices",
     question="Is the belt steered where it matters?",
     cite=_PRACTICE,
     per_belt=True,
@@ -130,6 +131,7 @@ def _places(
 
 @check(
     "tracking-reach",
+    title="Tracking reach",
     question="Is any run of belt too long without a dynamic tracking device?",
     unit="m",
     cite=_PRACTICE,
@@ -226,6 +228,8 @@ def tracking_reach(
 
 @check(
     "tracking-face",
+    title="Pulley faces",
+    found_in=("pulley_face_tail", "pulley_face_head"),
     question="Are the end pulleys wide enough for a belt that wanders?",
     unit="m",
     cite=_FACE,
@@ -282,6 +286,7 @@ def tracking_face(
 
 @check(
     "tracking-clearance",
+    title="Side clearance",
     question="Is there room between the belt edge and the structure?",
     unit="m",
     cite=Cite("UFGS-15555A", "clearance on the return run", "S"),
@@ -318,6 +323,8 @@ def tracking_clearance(side_clearance: Any, belt_wander: Any = NAN, *, least: fl
 
 @check(
     "tracking-crown",
+    title="Crowned pulleys",
+    found_in=("pulley_crowned_tail", "pulley_crowned_head", "pulley_crowned"),
     question="Are crowned pulleys used only where the belt allows them?",
     cite=Cite("GY", "p. 10", "S"),
     per_belt=True,
@@ -350,6 +357,7 @@ def tracking_crown(
 
 @check(
     "tracking-edge",
+    title="Belt edge damage",
     question="Does the belt edge show that the belt wanders?",
     cite=Cite("CFR30-75", "75.1731 (underground coal)", "S"),
     per_belt=True,
@@ -370,6 +378,7 @@ def tracking_edge(edge_damage: Any) -> Outcome:
 
 @check(
     "tracking-switches",
+    title="Misalignment switches",
     question="Does the conveyor stop when the belt runs off?",
     cite=Cite("UFGS-15501N", "belt misalignment switches", "S"),
     per_belt=True,

@@ -49,6 +49,7 @@ _RATIOS = {"under 60 %": 0.5, "60 to 90 %": 0.75, "over 90 %": 0.95}
 
 @check(
     "transition-length-tail",
+    title="Tail transition length",
     question="Is the tail transition long enough for the belt?",
     unit="m",
     cite=_TABLE,
@@ -117,6 +118,7 @@ def transition_length_tail(
 
 @check(
     "transition-length-head",
+    title="Head transition length",
     question="Is the head transition long enough for the belt?",
     unit="m",
     cite=_TABLE,
@@ -184,6 +186,7 @@ _FIBRE = Cite("DERIVED", "fibre model with the mean tension kept (Beckley, BSH 2
 
 @check(
     "transition-tension-tail",
+    title="Tail transition tension",
     question="Does the tail transition keep the belt edges from overstress and the centre taut?",
     unit="1",
     cite=_FIBRE,
@@ -242,6 +245,7 @@ def transition_tension_tail(
 
 @check(
     "transition-tension-head",
+    title="Head transition tension",
     question="Does the head transition keep the belt edges from overstress and the centre taut?",
     unit="1",
     cite=_FIBRE,
@@ -296,6 +300,8 @@ def transition_tension_head(
 
 @check(
     "transition-loading",
+    title="Load beyond transition",
+    found_in=("chute_back", "load_start"),
     question="Is the belt fully troughed before material lands on it?",
     unit="m",
     cite=Cite("CEMA7", "note with Table 7.27", "S"),
@@ -348,6 +354,8 @@ def transition_loading(
 
 @check(
     "transition-idlers",
+    title="Transition idlers",
+    found_in=("tail_transition_idlers",),
     question="Do transition idlers support the belt between the tail pulley and the trough?",
     cite=Cite("CEMA7", "transition idlers", "S"),
     limits={

@@ -272,7 +272,7 @@ class Findings:
             text = self.words.fill(remedy.text, number)
             if text:
                 worse = self.side_effects.get((result.check.key, place), {}).get(row)
-                said.append(f"{text} It would worsen: {worse}." if worse else text)
+                said.append(f"{text} {worse}" if worse else text)
         return " ".join(said)
 
     def _measure_closer(self, result: CheckResult, row: int) -> str:

@@ -12,7 +12,6 @@ from ..register.fields import FIELDS, POSITIONS
 from ..register.register import Cells, Register
 from .columns import Array, Columns
 from .judge import MARGINAL, NOT_APPLICABLE, NOT_JUDGED, SEVERITY, SHORT
-from .words import say
 
 if TYPE_CHECKING:
     from .results import CheckResult, Findings
@@ -21,13 +20,13 @@ __all__ = ["side_effects"]
 
 
 def side_effects(findings: Findings) -> dict[tuple[str, int], dict[int, str]]:
-    """What each remedy would make worse.
+    """What each remedy would make worse, and what it would not be enough for.
 
     Returns
     -------
     dict
-        (check key, place of the remedy) to register row to words, such as ``load fill (meets to
-        falls short)``; rows in which nothing gets worse are left out.
+        (check key, place of the remedy) to register row to a sentence, such as ``It would worsen:
+        belt fill (meets to falls short).``; rows with neither are left out.
     """
     found: dict[tuple[str, int], dict[int, str]] = {}
     for key, result in findings.results.items():
@@ -148,7 +147,8 @@ def _compare(
     from .results import BANDS
 
     columns = Columns(changed)
-    said: dict[int, list[str]] = {}
+    worsened: dict[int, list[str]] = {}
+    wanting: dict[int, list[str]] = {}
     for key, result in findings.results.items():
         if key == own or not names & set(result.check.fields) or result.check.information:
             continue
@@ -160,14 +160,26 @@ def _compare(
         # A check that begins to apply, or to lack an input, has not become worse.
         worse &= np.isin(after, (MARGINAL, SHORT))
         worse &= ~np.isin(before, (NOT_JUDGED, NOT_APPLICABLE))
-        shorter = rows[kept] & (after == SHORT) & (before == SHORT)
+        still_short = rows[kept] & (after == SHORT) & (before == SHORT)
         with np.errstate(invalid="ignore"):
-            now, then = changed_result.relative_margin, result.relative_margin[kept]
-            shorter &= now < then - 1e-6
-        for number in np.flatnonzero(shorter):
-            text = f"{say(key.replace('-', ' '))} (falls short by more)"
-            said.setdefault(int(kept[number]), []).append(text)
+            moved = changed_result.relative_margin - result.relative_margin[kept]
+            shorter, better = still_short & (moved < -1e-6), still_short & (moved > 1e-6)
+        title = result.check.title.lower()
         for number in np.flatnonzero(worse):
-            text = f"{say(key.replace('-', ' '))} ({BANDS[before[number]]} to "
-            said.setdefault(int(kept[number]), []).append(f"{text}{BANDS[after[number]]})")
-    return {row: ", ".join(texts) for row, texts in said.items()}
+            change = f"{BANDS[before[number]]} to {BANDS[after[number]]}"
+            worsened.setdefault(int(kept[number]), []).append(f"{title} ({change})")
+        for number in np.flatnonzero(shorter):
+            worsened.setdefault(int(kept[number]), []).append(f"{title} (falls short by more)")
+        for number in np.flatnonzero(better):
+            wanting.setdefault(int(kept[number]), []).append(title)
+    return {
+        row: " ".join(
+            f"{lead}: {', '.join(titles)}."
+            for lead, titles in (
+                ("It would worsen", worsened.get(row)),
+                ("It would not be enough for", wanting.get(row)),
+            )
+            if titles
+        )
+        for row in {**worsened, **wanting}
+    }

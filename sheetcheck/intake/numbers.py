@@ -93,7 +93,13 @@ def likely_unit(spec: Field, numbers: Numbers) -> str | None:
         for unit in reversed(customary)  # N/mm is kN/m: the first name stands for both
         if (ratio := factor(unit, spec.unit)) is not None and _sound(spec, numbers * ratio).all()
     }
-    return fitting.popitem()[1] if len(fitting) == 1 else None
+    if len(fitting) != 1:
+        return None
+    ratio, unit = fitting.popitem()
+    low, high = _EXPECTED.get(spec.key, (-math.inf, math.inf))
+    # One number that fits no better than the others in another unit must not settle it for all.
+    expected = (numbers == 0) | ((numbers * ratio >= low) & (numbers * ratio <= high))
+    return unit if expected.all() else None
 
 
 # Sizes that a whole column may be expected to lie in, in the field's unit: only to question a

@@ -382,8 +382,17 @@ def _cleaner_from_blade(register: Register, cleaner: str) -> None:
     if blades is None:
         return
     name = f"{cleaner}_cleaner"
+    unread = {
+        cell_reference(problem.sheet, cell)
+        for problem in register.problems
+        if problem.field == name and not problem.used
+        for cell in problem.cells
+    }
     for row in np.flatnonzero(blades != "").tolist():
         fitted = register.value(row, name)
+        if fitted is None and register.cells.address(row, name) in unread:
+            # "yes, broken" is no fitted cleaner, whatever blade it once had.
+            continue
         if fitted is None:
             _ensure(register, name)[row] = 1.0
             register.derived[row, name] = f"fitted, because a {blades[row]} blade is named"

@@ -11,7 +11,7 @@ from ..findings.results import BANDS, Findings
 from ..register.fields import FIELDS
 from ..register.register import Column as SourceColumn
 from ..register.register import cell_reference
-from .display import capital, name_of
+from .display import capital
 from .model import Body, Cell, Column, Page, Row, SheetModel
 from .places import COLUMNS, cell_link
 
@@ -93,6 +93,6 @@ def _assumptions(findings: Findings) -> Iterator[Row]:
         for text, number in count.items():
             if number:
                 found = True
-                yield (Cell(name_of(result.check), "text"), Cell(number, "count"), capital(text))
+                yield (Cell(result.check.title, "text"), Cell(number, "count"), capital(text))
     if not found:
         yield (Cell("Nothing.", "text"),)

@@ -12,7 +12,7 @@ from ..checks import CHECKS
 from ..findings.compare import BECAUSE, KINDS, Comparison, Place, VerdictChange
 from ..register.fields import FIELDS
 from ..units import factor
-from .display import capital, listed, name_of, width_of
+from .display import capital, listed, width_of
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel, continued
 from .style import BAND_COLOURS
 
@@ -271,7 +271,7 @@ def _verdicts(found: Comparison, page: Page) -> SheetModel:
             Cell(change.place.tag, "tag"),
             change.place.load_point,
             Cell(capital(change.kind), "name"),
-            name_of(check) if check else change.check,
+            check.title if check else change.check,
             Cell(change.old_band, change.old_band),
             Cell(change.new_band, change.new_band),
             capital("; ".join(change.causes)),

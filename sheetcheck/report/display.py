@@ -15,7 +15,7 @@ from ..units import factor
 from .model import Cell
 from .style import decimals
 
-__all__ = ["Display", "capital", "customary_unit", "listed", "name_of", "width_of"]
+__all__ = ["Display", "capital", "customary_unit", "listed", "width_of"]
 
 # Enough places that a difference which decides a band can be seen; a millimetre in every unit of
 # length.
@@ -45,6 +45,8 @@ _PLACES: Mapping[str, int] = {
     "lb/ft³": 1,
     "kg/m³": 0,
 }
+# Below so many millimetres, as of settled dust, a whole millimetre would hide the difference.
+_FINE = 10.0
 _STYLES: Mapping[str, str] = {unit: decimals(places) for unit, places in _PLACES.items()}
 _US_UNITS: Mapping[str, str] = {
     "m": "ft",
@@ -64,11 +66,6 @@ _NO_UNIT = ("", "1", "count")
 def capital(text: str) -> str:
     """Text with its first letter large."""
     return text[:1].upper() + text[1:]
-
-
-def name_of(check: Check) -> str:
-    """Short name of a check: its key as words."""
-    return capital(check.key.replace("-", " "))
 
 
 def customary_unit(field: str, *, us: bool) -> str:
@@ -138,6 +135,8 @@ class Display:
         if value is None:
             return Cell(None, style)
         by = factor(unit, si) or 1.0
+        if unit == "mm" and abs(value[1] if isinstance(value, tuple) else value) / by < _FINE:
+            style = decimals(2)
         if isinstance(value, tuple):
             low, high = (self._text(end / by, unit) for end in value)
             return Cell(low if low == high else f"{low} to {high}", style)
@@ -162,7 +161,8 @@ class Display:
 
     @staticmethod
     def _text(value: float, unit: str) -> str:
-        return f"{value:,.{_PLACES.get(unit, 2)}f}"
+        places = 2 if unit == "mm" and abs(value) < _FINE else _PLACES.get(unit, 2)
+        return f"{value:,.{places}f}"
 
     def flip(self, field: str, value: float | str | None) -> str:
         """At which value of an input the band changes, in words."""

@@ -217,7 +217,8 @@ def _cells(
     if verdict.accepted:
         why = f"{why}; accepted: {verdict.accepted}"
     flips = [display.flip(name, value) for name, value in verdict.flips_at.items()]
-    first, source_cell = next(iter(verdict.cells.values()), ""), Cell("")
+    likely = [verdict.cells[name] for name in check.found_in if name in verdict.cells]
+    first, source_cell = next(iter([*likely, *verdict.cells.values()]), ""), Cell("")
     if first:
         link = cell_link(first) if with_links else None
         source_cell = Cell(first, "link" if with_links else "line", link)

@@ -10,7 +10,7 @@ from ..findings.rule import limit_words
 from ..register.fields import MEASURING
 from ..register.register import cell_reference
 from ..tables import source_line
-from .display import capital, listed, name_of
+from .display import capital, listed
 from .model import Cell, Column, Page, Row, SheetModel
 from .places import RECORD, cell_link
 from .run_record import NOTE, TITLE, record_body
@@ -166,7 +166,7 @@ def _limits(findings: Findings) -> Iterator[Row]:
     for key, result in findings.results.items():
         for name, limit in result.check.limits.items():
             yield (
-                name_of(result.check),
+                result.check.title,
                 capital(limit.meaning),
                 Cell(_short(result.limits.get(name, limit.value)), "figure"),
                 Cell(_short(limit.value), "figure"),
@@ -197,7 +197,7 @@ def _changed(findings: Findings) -> Iterator[Row]:
             if said:
                 found = True
                 yield (
-                    name_of(findings.results[key].check),
+                    findings.results[key].check.title,
                     capital(said),
                     own.date.isoformat() if own else "",
                     own.set_by if own else "",
@@ -219,7 +219,7 @@ def _accepted(findings: Findings) -> Iterator[Row]:
     for entry, state in zip(plant.accepted, findings.ruling.states, strict=True):
         tag = f"{entry.tag}, {entry.load_point}" if entry.load_point else entry.tag
         check = findings.results[entry.check].check
-        yield (tag, name_of(check), entry.until.isoformat(), state, entry.by, entry.reason)
+        yield (tag, check.title, entry.until.isoformat(), state, entry.by, entry.reason)
 
 
 def _short(value: float) -> float:
@@ -250,7 +250,7 @@ def _checks(findings: Findings) -> Iterator[Row]:
     for key, result in findings.results.items():
         check = result.check
         yield (
-            name_of(check),
+            check.title,
             check.question,
             check.unit,
             "yes" if check.guarded else "no",

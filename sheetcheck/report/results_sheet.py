@@ -10,7 +10,7 @@ import numpy as np
 
 from ..findings.results import BANDS, Findings
 from ..register.fields import FIELDS
-from .display import Display, capital, listed, name_of, width_of
+from .display import Display, capital, listed, width_of
 from .findings_sheet import Listing
 from .model import Body, Cell, Column, Page, Row, SheetModel
 from .places import FINDINGS, RESULTS, place
@@ -82,7 +82,7 @@ class _Matrix:
         self.counted = ["falls short", "marginal", "not judged"]
         if self.accepted:
             self.counted.append("accepted")
-        self.titles = [name_of(check) for check in self.checks]
+        self.titles = [check.title for check in self.checks]
         self.judging = np.array([not check.information for check in self.checks])
 
     def sheet(self, page: Page) -> SheetModel:
@@ -126,7 +126,7 @@ class _Matrix:
             groups += [Cell("Key figures", "heading")] + [Cell("", "heading")] * (figures - 1)
         names = ["Tag", "Worst verdict", *(capital(n.replace("_", " ")) for n in self.names)]
         names += ["Why", *map(capital, self.counted), "Rank"]
-        names += [name_of(check) for check in self.checks]
+        names += [check.title for check in self.checks]
         names += [self._with_unit(FIELDS[name].meaning, name) for name in self.fields]
         plant = self.findings.ruling.plant
         for title, key, _, field in self.figures:

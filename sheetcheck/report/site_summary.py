@@ -11,7 +11,7 @@ from ..checks import CHECKS
 from ..errors import SheetcheckError
 from ..findings.cautions import GOVERNING, SCREENING
 from ..findings.digest import Digest, Worst
-from .display import capital, listed, name_of, width_of
+from .display import capital, listed, width_of
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel
 from .skeleton import BookOptions
 from .style import BAND_COLOURS
@@ -189,7 +189,7 @@ def _checks(checked: Sequence[Checked], page: Page) -> SheetModel:
         touched = sum(counts["falls short"] > 0 for counts in every)
         rows.append(
             (
-                Cell(name_of(check), "name"),
+                Cell(check.title, "name"),
                 Cell(capital(check.subject), "line"),
                 Cell(check.question, "text"),
                 *_bands(_added(every)),
@@ -238,7 +238,7 @@ def _conveyors(checked: Sequence[Checked], page: Page) -> SheetModel:
             Cell(worst.yearly_cost or None, "count"),
             _count(worst.short),
             Cell(worst.worst_margin, "share"),
-            listed((name_of(CHECKS[key]).lower() for key in worst.checks), _MOST_CHECKS),
+            listed((CHECKS[key].title.lower() for key in worst.checks), _MOST_CHECKS),
         )
         for number, (source, worst) in enumerate(every[:_MOST_CONVEYORS], start=1)
     ]

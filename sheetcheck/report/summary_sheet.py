@@ -14,7 +14,7 @@ from ..findings.quantities import Quantity, quantities
 from ..findings.rank import ranking
 from ..findings.results import BANDS, Findings
 from ..findings.summary import accepted_counts, band_counts, by_subject
-from .display import Display, capital, name_of
+from .display import Display, capital
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel
 from .places import RESULTS, SUMMARY, place
 from .style import band_colours
@@ -262,7 +262,7 @@ def _outside(findings: Findings) -> Block:
         for none, _ in result.none_of:
             lacking |= none
         whys = result.why[(result.band == BANDS.index("not judged")) & ~lacking]
-        count.update((name_of(result.check), why) for why in whys.tolist())
+        count.update((result.check.title, why) for why in whys.tolist())
     if not count:
         return []
     title = Cell("Not judged though nothing is missing", "section")

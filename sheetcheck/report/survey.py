@@ -10,7 +10,7 @@ import numpy as np
 
 from ..findings.results import BANDS, Findings
 from ..register.fields import FIELDS, POSITIONS
-from .display import Display, capital, listed, name_of, width_of
+from .display import Display, capital, listed, width_of
 from .model import Body, Cell, Column, Page, Row, SheetModel, continued
 from .skeleton import BookOptions
 from .write import write_results
@@ -113,7 +113,7 @@ def _waiting(findings: Findings) -> list[dict[str, list[str]]]:
     for key, result in findings.results.items():
         for row in np.flatnonzero(result.band == _NOT_JUDGED).tolist():
             for field in findings.missing_inputs(key, row):
-                found[row].setdefault(field, []).append(name_of(result.check))
+                found[row].setdefault(field, []).append(result.check.title)
     return found
 
 

@@ -155,7 +155,7 @@ def test_a_remedy_names_what_it_would_worsen():
     found = findings_of(row, row | {"chute_back": 3.5})
     assert found.verdict("transition-loading", 0).band == "marginal"
     first, second = (found.verdict("transition-length-tail", number).remedy for number in (0, 1))
-    assert "It would worsen: transition loading (marginal to falls short)." in first
+    assert "It would worsen: load beyond transition (marginal to falls short)." in first
     assert "worsen" not in second
 
 

@@ -11,6 +11,7 @@ import numpy as np
 import openpyxl
 import pytest
 
+from sheetcheck.checks import CHECKS
 from sheetcheck.findings import check_register, evaluate, parse_limits
 from sheetcheck.findings.results import BANDS, Findings
 from sheetcheck.intake import read_register
@@ -75,7 +76,7 @@ def test_every_register_row_has_its_row_and_every_check_its_column(
     assert [text(row["Tag"]) for row in rows] == findings.register.values["tag"].tolist()
     for number, row in enumerate(rows):
         for key, result in findings.results.items():
-            cell = row[key.replace("-", " ").capitalize()]
+            cell = row[CHECKS[key].title]
             assert isinstance(cell, Cell)
             assert cell.value == BANDS[result.band[number]]
             assert cell.style == cell.value
@@ -193,7 +194,7 @@ def test_what_is_outside_a_method_is_named_though_nothing_is_missing() -> None:
     sheets = laid_out(findings)
     assert len(sheets["Check findings"].body) == 0
     said = [str(text(cell)) for row in sheets["Check summary"] for cell in row]
-    assert "Transition length tail: the factor table ends at a 45° trough" in said
+    assert "Tail transition length: the factor table ends at a 45° trough" in said
 
 
 def test_charts_stand_on_at_least_two_points_of_numbers(sheets: dict[str, SheetModel]) -> None:
@@ -347,11 +348,11 @@ def test_a_changed_limit_shows_beside_its_default_with_who_and_why(ruled: Findin
 def test_an_accepted_deviation_keeps_its_band_and_is_counted_apart(ruled: Findings) -> None:
     sheets = laid_out(ruled)
     first, second = table(sheets["Check results"])
-    cell = first["Cleaning plough"]
+    cell = first["Tail plough"]
     assert isinstance(cell, Cell)
     assert (cell.value, cell.style) == ("falls short, accepted", "falls short")
     assert (first["Accepted"], first["Falls short"]) == (1, second["Falls short"])
-    assert text(second["Cleaning plough"]) == "falls short"
+    assert text(second["Tail plough"]) == "falls short"
     summary = {row[0]: row[1:6] for row in values(sheets["Check summary"]) if row}
     assert summary["Of these, accepted by the plant"] == [1, 0, 0, 0, 0]
     (line,) = [
