@@ -6,6 +6,7 @@ import io
 import struct
 import zipfile
 from collections.abc import Callable, Iterable, Mapping
+from functools import cache
 
 import xlsxwriter
 
@@ -27,6 +28,7 @@ def xlsx(rows: Iterable[Iterable[object]], sheet: str = "Conveyors") -> bytes:
     return file.getvalue()
 
 
+@cache
 def register() -> bytes:
     return xlsx([HEADINGS, *ROWS])
 
@@ -133,10 +135,7 @@ def _overlapping() -> bytes:
     directory = content[start : start + size]
     at = directory.index(b"xl/worksheets/sheet9.xml") - 46
     entry = directory[at : at + 46 + 24]
-    more = b"".join(
-        entry[:46] + b"xl/worksheets/%06d.xml"[:0] + f"xl/worksheets/{n:06d}.xml".encode()[:24]
-        for n in range(3000)
-    )
+    more = b"".join(entry[:46] + f"xl/worksheets/{n:06d}.xml".encode() for n in range(3000))
     tail = bytearray(content[end:])
     struct.pack_into("<HHI", tail, 8, count + 3000, count + 3000, size + len(more))
     return content[:start] + directory + more + bytes(tail)
@@ -146,7 +145,6 @@ def _doubled() -> bytes:
     file = io.BytesIO(register())
     with zipfile.ZipFile(file, "a") as package, zipfile.ZipFile(io.BytesIO(register())) as old:
         part = old.read(SHEET)
-        package.namelist()
         package.writestr("XL/worksheets/Sheet1.xml", part.replace(b">900<", b">500<"))
     return file.getvalue()
 

@@ -20,6 +20,7 @@ from .conftest import check
 from .packages import MADE_TO_HARM, SHEET, register, repacked, xlsx
 
 PROJECT = Path(__file__).parents[2]
+START = (sys.executable, "-m", "sheetcheck")
 # These hold a whole register beside what was added to them.
 READ_ALL_THE_SAME = {"deep nesting in a sheet", "deep nesting in the strings"}
 MOST_MEMORY = 1 << 20  # KiB
@@ -49,8 +50,7 @@ def test_read_without_harm(folder, tmp_path, name):
 
 def test_all_in_one_batch_cost_no_other_and_little_memory(folder, tmp_path):
     process = subprocess.Popen(
-        [sys.executable, "-m", "sheetcheck", "check", str(folder), "--out", str(tmp_path)]
-        + ["--workers", "1"],
+        [*START, "check", str(folder), "--out", str(tmp_path), "--workers", "1"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         env=os.environ | {"PYTHONPATH": str(PROJECT)},

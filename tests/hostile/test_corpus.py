@@ -1,0 +1,30 @@
+"""Workbooks from other projects' test suites, many of them odd on purpose: no fault in any.
+
+They stand beside the checkout where the project is developed; elsewhere this is skipped. That
+each is carried whole, or why it is not, is held in tests/report/test_foreign.py.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import pytest
+
+from .conftest import check
+
+FOLDER = Path(__file__).parents[3] / "shared" / "corpus"
+FILES = sorted(FOLDER.glob("*")) if FOLDER.is_dir() else []
+
+
+@pytest.mark.skipif(not FILES, reason=f"no folder {FOLDER.name} of foreign workbooks at hand")
+def test_every_foreign_workbook_is_read_or_refused_in_one_line(tmp_path):
+    before = [hashlib.sha256(path.read_bytes()).hexdigest() for path in FILES]
+    result = check(*FILES, "--out", tmp_path, "--report-only", "--workers", 1)
+    assert result.exit_code == 3
+    assert "Traceback" not in result.output
+    assert "fault of this program" not in result.stderr
+    written = {path.name for path in tmp_path.iterdir()} - {"site_summary.xlsx"}
+    assert len(result.stderr.splitlines()) + len(written) == len(FILES)
+    assert all(name.endswith(".checked.xlsx") for name in written)
+    assert [hashlib.sha256(path.read_bytes()).hexdigest() for path in FILES] == before
