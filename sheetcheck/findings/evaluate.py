@@ -123,6 +123,11 @@ def evaluate_check(
     for function, rows in ((check.detail, exact), (check.solve, need)):
         if function is not None and len(rows):
             _add_numbers(result, function, check, given, rows, limits, size)
+    for both in (result.ends, result.numbers):
+        for name, (low, high) in both.items():
+            # Most are no ranges; a long register is held in half the room.
+            if np.array_equal(low, high, equal_nan=low.dtype.kind == "f"):
+                both[name] = (low, low)
     return result
 
 
