@@ -150,11 +150,10 @@ def test_a_workbook_that_cannot_be_read_stops_no_other(folder, tmp_path):
     assert "roads.xlsx" in err
     found = json.loads((out / "all.json").read_text(encoding="utf-8"))["workbooks"]
     assert [book["source"]["file"] for book in found] == ["quay.xlsx", "screens.xlsx", "yard.xlsx"]
-    cells = cells_of(out / "site_summary.xlsx", "Workbooks")
-    at = next(n for n, row in enumerate(cells) if row[:1] == ["Could not be checked"])
-    assert cells[at + 2][0] == str(folder / "roads.xlsx")
-    assert "roads.xlsx" in cells[at + 2][1]
-    assert cells[at + 2][3]
+    [workbook, why, what_to_do] = cells_of(out / "site_summary.xlsx", "Could not be checked")[3]
+    assert workbook == str(folder / "roads.xlsx")
+    assert "roads.xlsx" in why
+    assert what_to_do
 
 
 def cells_of(path, sheet):

@@ -79,7 +79,8 @@ def write_site_summary(
 def site_sheets(checked: Sequence[Checked], when: datetime) -> list[SheetModel]:
     """Lay out the summary."""
     page = Page("Site summary", f"{when.day} {when:%B %Y}")
-    return [_workbooks(checked, page), _checks(checked, page), _conveyors(checked, page)]
+    sheets = (_workbooks, _failed, _checks, _conveyors)
+    return [sheet(checked, page) for sheet in sheets]
 
 
 def _head(title: str, about: str, headings: Sequence[str]) -> tuple[Row, ...]:
@@ -103,9 +104,8 @@ def _added(every: Sequence[Mapping[str, int]]) -> dict[str, int]:
 
 
 def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
-    """Every workbook in counts, and under them those that could not be checked."""
+    """Every workbook in counts."""
     whole = [(one, one.digest) for one in checked if one.digest is not None]
-    failed = [(one, one.error) for one in checked if one.error is not None]
     headings = ["Workbook", "Checked copy", "Rows", *map(capital, _SHOWN), "Problems in it"]
     rows: list[Row] = [
         (
@@ -126,21 +126,13 @@ def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
             _count(sum(found.problems for _, found in whole)),
         )
     )
-    rows.append(())
-    rows.append((Cell("Could not be checked", "section"), *[Cell("", "section")] * 3))
-    rows.append(tuple(Cell(name, "heading") for name in ("Workbook", "Why", "", "What to do")))
-    for one, error in failed:
-        rows.append(
-            (
-                Cell(one.source, "name"),
-                Cell(f"{error.where}: {error.problem}", "plain"),
-                None,
-                Cell(error.what_to_do, "plain"),
-            )
-        )
-    if not failed:
-        rows.append((Cell("None: every workbook was checked.", "plain"),))
-    rows += [(), (Cell(GOVERNING, "plain"),), (Cell(SCREENING, "plain"),)]
+    failed = len(checked) - len(whole)
+    rows += [
+        (),
+        (Cell(f"{failed} could not be checked: see the next sheet." if failed else "", "plain"),),
+        (Cell(GOVERNING, "plain"),),
+        (Cell(SCREENING, "plain"),),
+    ]
     first = 3
     series = tuple(
         Series(
@@ -153,9 +145,9 @@ def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
         "Verdicts by workbook",
         "verdicts",
         series,
-        row=2,
-        column=len(headings) + 1,
-        width=560,
+        row=first + len(rows) + 1,
+        column=0,
+        width=900,
         height=180 + 16 * len(whole),
     )
     sources = [one.source for one in checked]
@@ -176,6 +168,30 @@ def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
         freeze=(first, 1),
         heights={0: 24, 1: 20},
         charts=(chart,) if 1 < len(whole) <= _MOST_BARS else (),
+        page=page,
+    )
+
+
+def _failed(checked: Sequence[Checked], page: Page) -> SheetModel:
+    """Every workbook that could not be checked, and why."""
+    rows: list[Row] = [
+        (Cell(one.source, "name"), f"{one.error.where}: {one.error.problem}", one.error.what_to_do)
+        for one in checked
+        if one.error is not None
+    ]
+    return SheetModel(
+        "Could not be checked",
+        (Column(40), Column(70), Column(60)),
+        _head(
+            "Could not be checked",
+            "The other workbooks were checked all the same."
+            if rows
+            else "None: every workbook was checked.",
+            ["Workbook", "Why", "What to do"],
+        ),
+        Body.of(rows),
+        freeze=(3, 1),
+        heights={0: 24, 1: 20},
         page=page,
     )
 

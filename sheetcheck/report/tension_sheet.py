@@ -22,6 +22,7 @@ _ENDS = {
 _CALLING = tuple(BANDS.index(band) for band in ("falls short", "marginal"))
 _HEAD = 2
 _SIZE = (640, 400)
+_NEEDED = ("profile", "shortest_length", "profile_at_shortest_length")
 _EXISTS, _WOULD_DO = "#7F2704", "#2E6E8E"
 
 
@@ -31,7 +32,7 @@ def tension_sheet(findings: Findings, display: Display, page: Page) -> SheetMode
     charts: list[Chart] = []
     for key, row in _worst(findings):
         numbers = findings.numbers(key, row)
-        if numbers.get("profile") and numbers.get("profile_at_shortest_length"):
+        if all(numbers.get(name) for name in _NEEDED):
             charts.append(_picture(findings, display, key, row, numbers, rows))
     if not charts:
         return None
