@@ -198,6 +198,18 @@ class Findings:
                 said[reference] = f"{said[reference]}; {text}" if reference in said else text
         return found
 
+    @cached_property
+    def doubtful(self) -> dict[str, Array]:
+        """Field to the rows whose value was used although it is doubtful."""
+        found: dict[str, Array] = {}
+        every = list(range(len(self)))
+        for (name, used), said in self.doubts.items():
+            cells = {cell for cell, text in said.items() if "doubtful" in text}
+            if used and cells:
+                rows = [cell in cells for cell in self.register.cells.addresses(every, name)]
+                found[name] = np.array(rows, bool)
+        return found
+
     def __deepcopy__(self, memo: Any) -> Findings:
         # Never changed once made; pandas copies what it carries in a table's attributes.
         return self

@@ -152,6 +152,13 @@ class VerdictColumns:
         for source, position, cell, text in self._doubted(result, at, False):
             if open_rows[position]:
                 why[position] += f"; {say(source)} in {cell}: {text}"
+        judged = np.isin(band, _JUDGED).tolist()
+        resting: dict[int, list[str]] = {}
+        for _, position, cell, text in self._doubted(result, at, True):
+            if judged[position] and "doubtful" in text:
+                resting.setdefault(position, []).append(cell)
+        for position, cells in resting.items():
+            why[position] += f"; rests on what is doubtful in {', '.join(dict.fromkeys(cells))}"
         return why
 
     def numbers(self, key: str, at: Array | None = None) -> list[dict[str, Any]]:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..units import factor
-from .doubts import doubt_pairs, doubt_values, drop_strength_as_rating
+from .doubts import doubt_pairs, doubt_values, drop_absurd, drop_strength_as_rating
 from .fields import FIELDS
 from .register import Problem, Register, cell_reference
 
@@ -105,9 +105,11 @@ def complete(register: Register) -> None:
 
     Notes
     -----
-    Nothing that was recorded is overwritten, with two exceptions: a transition longer than its
-    conveyor is taken out, as the catalogue says, and so is a breaking strength given as a rating.
+    Nothing that was recorded is overwritten, with three exceptions: a transition longer than its
+    conveyor is taken out, as the catalogue says, and so are a breaking strength given as a rating
+    and a value ten times beyond any that a plant would hardly have.
     """
+    drop_absurd(register)
     _share_belt(register)
     _drop_long_transitions(register)
     _doubt_chutes(register)
@@ -283,7 +285,7 @@ def _doubt_chutes(register: Register) -> None:
                 register,
                 row,
                 ("chute_width_inside", "belt_width"),
-                f"the chute is {'wider than' if wide else 'less than a fifth of'} the belt; "
+                f"are doubtful together: the chute is {'wider than' if wide else 'less than a fifth of'} the belt; "
                 "both were used",
                 "Confirm or correct the widths and their units.",
                 True,

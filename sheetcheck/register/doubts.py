@@ -15,7 +15,7 @@ import numpy as np
 from .fields import FIELDS
 from .register import Problem, Register
 
-__all__ = ["doubt_pairs", "doubt_values", "drop_strength_as_rating"]
+__all__ = ["doubt_pairs", "doubt_values", "drop_absurd", "drop_strength_as_rating"]
 
 Numbers = np.ndarray[Any, Any]
 
@@ -171,6 +171,55 @@ def _problem(
     return Problem(sheet, tuple(cells), names[0], shown, text, todo, used)
 
 
+# Whose plausible span the catalogue states: a tenth of its low end is taken for absurd too.
+_STATED = {"belt_width": (0.3, 2.6), "belt_speed": (0.1, 8.0), "chute_width_inside": (0.3, 2.6)}
+_ABSURD = 10.0
+
+
+def drop_absurd(register: Register) -> None:
+    """Take out values ten times beyond what a plant would hardly have: a slipped unit, surely.
+
+    A residue of nothing is kept: a belt may be clean.
+    """
+    for name, (low, high) in {**_HARDLY, **_STATED}.items():
+        column = register.values.get(name)
+        if column is None or low < 0:
+            continue
+        with np.errstate(invalid="ignore"):
+            beyond = (column < low / _ABSURD) | (column > high * _ABSURD)
+            if name.startswith("carryback"):
+                beyond &= column != 0
+        for row in np.flatnonzero(beyond).tolist():
+            text = f"is no {say(name)} (mostly {low:g} to {high:g} {FIELDS[name].unit})"
+            new = _single(register, row, name, f"{text}; it was not used", False)
+            # In place of a problem that says of the same cell that it was used.
+            register.problems[:] = [
+                old
+                for old in register.problems
+                if (old.sheet, old.cells, old.field, old.used)
+                != (new.sheet, new.cells, name, True)
+            ]
+            register.problems.append(new)
+            column[row] = np.nan
+            register.approximate.discard((row, name))
+
+
+def say(name: str) -> str:
+    """A field as words."""
+    return name.replace("_", " ")
+
+
+def _single(register: Register, row: int, name: str, text: str, used: bool) -> Problem:
+    reference = register.cells.address(row, name)
+    sheet, cell = register.cells.main(row)[0], ""
+    if reference:
+        own, _, cell = reference.rpartition("!")
+        sheet = own.strip("'").replace("''", "'")
+    cells = (cell,) if cell else ()
+    todo = "Confirm or correct it, or its unit." if used else "Correct the cell, or its unit."
+    return Problem(sheet, cells, name, _shown(register, row, name), text, todo, used)
+
+
 def doubt_values(register: Register) -> None:
     """Add a problem for each value that a plant would hardly have; it is used."""
     for name, (low, high) in _HARDLY.items():
@@ -181,23 +230,8 @@ def doubt_values(register: Register) -> None:
             rows = np.flatnonzero((column < low) | (column > high))
         unit = FIELDS[name].unit
         for row in rows.tolist():
-            reference = register.cells.address(row, name)
-            sheet, cell = register.cells.main(row)[0], ""
-            if reference:
-                own, _, cell = reference.rpartition("!")
-                sheet = own.strip("'").replace("''", "'")
-            register.problems.append(
-                Problem(
-                    sheet,
-                    (cell,) if cell else (),
-                    name,
-                    _shown(register, row, name),
-                    f"doubtful as {FIELDS[name].meaning} (mostly {low:g} to {high:g} {unit}); it "
-                    "was used",
-                    "Confirm or correct it, or its unit.",
-                    True,
-                )
-            )
+            text = f"is doubtful as {say(name)} (mostly {low:g} to {high:g} {unit}); it was used"
+            register.problems.append(_single(register, row, name, text, True))
 
 
 def doubt_pairs(register: Register) -> None:
@@ -214,7 +248,7 @@ def doubt_pairs(register: Register) -> None:
                     register,
                     row,
                     pair.names,
-                    f"{pair.problem}; both were used",
+                    f"are doubtful together: {pair.problem}; both were used",
                     "Confirm or correct them and their units.",
                     True,
                 )

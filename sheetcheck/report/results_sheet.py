@@ -59,6 +59,9 @@ def results_sheet(
     return _Matrix(findings, display, listing).sheet(page)
 
 
+_JUDGED = tuple(BANDS.index(word) for word in ("meets", "marginal", "falls short"))
+
+
 class _Matrix:
     def __init__(self, findings: Findings, display: Display, listing: Listing) -> None:
         self.findings = findings
@@ -82,6 +85,12 @@ class _Matrix:
         self.counted = ["falls short", "marginal", "not judged"]
         if self.accepted:
             self.counted.append("accepted")
+        # (row, check) whose verdict rests on a value that is doubtful
+        self.doubtful: dict[int, set[int]] = {}
+        for name, rows in findings.doubtful.items():
+            places = [at for at, check in enumerate(self.checks) if name in check.fields]
+            for row in np.flatnonzero(rows).tolist():
+                self.doubtful.setdefault(row, set()).update(places)
         self.titles = [check.title for check in self.checks]
         self.judging = np.array([not check.information for check in self.checks])
 
@@ -114,7 +123,8 @@ class _Matrix:
         # The explanation stands beside the columns that every printed page repeats.
         about = Cell(
             "One column per check; open or close a subject with the outline marks above. "
-            "A tag leads to its findings. An empty number is one that could not be computed.",
+            "A tag leads to its findings. An empty number is one that could not be computed. A "
+            "verdict marked doubtful rests on a value to confirm: see Check record.",
             "subtitle",
         )
         groups: list[Cell] = [Cell("", "heading")] * identity
@@ -203,6 +213,9 @@ class _Matrix:
         for key in self.accepted.get(row, ()):
             at = self.places[key]
             cells[at] = Cell(f"{cells[at].value}, accepted", cells[at].style)
+        for at in self.doubtful.get(row, ()):
+            if bands[at] in _JUDGED:
+                cells[at] = Cell(f"{cells[at].value}, doubtful", cells[at].style)
         return cells
 
     def _figure(self, figure: tuple[str, str, str, str], start: int, stop: int) -> list[Cell]:

@@ -1,0 +1,109 @@
+"""Values that hardly can be right are reported, and every verdict that rests on one says so."""
+
+import openpyxl
+import pytest
+
+from sheetcheck.findings import check_register
+from sheetcheck.intake import read_register
+from sheetcheck.report import write_report
+
+HEADINGS = {
+    "Tag": None,
+    "Belt width (mm)": 1000,
+    "Belt speed (m/s)": 2.0,
+    "Belt designation": "EP 800/4",
+    "Rated tension (kN/m)": 80,
+    "Belt modulus (kN/m)": 6000,
+    "Conveyor length (m)": 60,
+    "Trough angle (°)": 35,
+    "Rolls per idler set": 3,
+    "Tail tension (% of rated)": 50,
+    "Tail transition length (m)": 2.0,
+    "Tail pulley lift (mm)": 0,
+    "Chute back (m)": 3.5,
+    "Carrying idler spacing (m)": 1.2,
+    "Chute width inside (mm)": 600,
+    "Skirt length (m)": 5,
+    "Exhaust air flow (m³/s)": 2.5,
+}
+
+
+def judged(tmp_path, **changed):
+    """A row that is sound but for the named cells, read from a workbook and judged."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.append(list(HEADINGS))
+    sheet.append([*HEADINGS.values()])
+    sheet.append([*HEADINGS.values()])
+    sheet["A2"], sheet["A3"] = "C1", "C2"
+    places = {heading: cell.column for heading, cell in zip(HEADINGS, sheet[1], strict=True)}
+    for heading, value in changed.items():
+        full = next(name for name in HEADINGS if name.startswith(heading.replace("_", " ")))
+        sheet.cell(3, places[full], value)
+    path = tmp_path / "r.xlsx"
+    book.save(path)
+    return check_register(read_register(path))
+
+
+def test_the_sound_row_has_no_problem(tmp_path):
+    found = judged(tmp_path)
+    assert found.register.problems == []
+    assert not found.doubtful
+
+
+@pytest.mark.parametrize(
+    ("changed", "field", "used"),
+    [
+        # a metre under a heading in millimetres, and the like: ten times beyond any plant
+        ({"Belt_width": 1.05}, "belt_width", False),
+        ({"Tail_transition": 0.0023}, "tail_transition_length", False),
+        ({"Belt_modulus": 7.5}, "belt_modulus", False),
+        ({"Exhaust": 6780}, "exhaust_airflow", False),
+        ({"Skirt_length": 6000}, "skirt_length", False),
+        ({"Chute_width": 22}, "chute_width_inside", False),
+        # the breaking strength given as the rating
+        ({"Rated": 800}, "belt_rated_tension", False),
+        # hardly so, but used
+        ({"Belt_width": 250}, "belt_width", True),
+        ({"Skirt_length": 61}, "skirt_length", True),
+        ({"Skirt_length": 59.9, "Conveyor_length": 40}, "skirt_length", True),
+        ({"Chute_back": 70}, "chute_back", True),
+        ({"Belt_modulus": 500}, "belt_modulus", True),
+        ({"Trough": 0}, "tail_transition_length", True),
+    ],
+)
+def test_a_value_that_hardly_can_be_right_is_a_problem(tmp_path, changed, field, used):
+    found = judged(tmp_path, **changed)
+    mine = [p for p in found.register.problems if p.field == field]
+    assert mine
+    assert {problem.used for problem in mine} == {used}
+    assert all("3" in cell for problem in mine for cell in problem.cells)
+    for key, result in found.results.items():
+        if field not in result.check.fields:
+            continue
+        verdict = found.verdict(key, 1)
+        if not used:
+            # What was not used gives no good verdict of its own.
+            assert (
+                verdict.band == "not judged"
+                or field in result.check.optional
+                or (field in ("belt_modulus", "belt_rated_tension", "exhaust_airflow"))
+            )
+        elif verdict.band in ("meets", "marginal", "falls short"):
+            assert "rests on what is doubtful" in verdict.why
+            assert any(mine[0].cells[0] in text for text in verdict.assumptions)
+
+
+def test_what_could_not_be_used_is_named_where_it_is_missed(tmp_path):
+    verdict = judged(tmp_path, Tail_transition=0.0023).verdict("transition-length-tail", 1)
+    assert verdict.band == "not judged"
+    assert "Sheet!K3" in verdict.why
+
+
+def test_the_results_sheet_marks_it(tmp_path):
+    found = judged(tmp_path, Skirt_length=61)
+    write_report(found.register, found, tmp_path / "out.xlsx")
+    sheet = openpyxl.load_workbook(tmp_path / "out.xlsx")["Check results"]
+    shown = [str(cell.value) for line in sheet.iter_rows() for cell in line]
+    assert "meets, doubtful" in shown
+    assert sum("doubtful" in text for text in shown if len(text) < 30) == 1
