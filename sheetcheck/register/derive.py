@@ -280,13 +280,12 @@ def _doubt_chutes(register: Register) -> None:
         return
     for row in _known(chute, belt):
         if chute[row] < 0.2 * belt[row] or chute[row] > belt[row]:
-            wide = chute[row] > belt[row]
+            how = "wider than" if chute[row] > belt[row] else "less than a fifth of"
             _between(
                 register,
                 row,
                 ("chute_width_inside", "belt_width"),
-                f"are doubtful together: the chute is {'wider than' if wide else 'less than a fifth of'} the belt; "
-                "both were used",
+                f"are doubtful together: the chute is {how} the belt; both were used",
                 "Confirm or correct the widths and their units.",
                 True,
             )
