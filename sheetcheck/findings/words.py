@@ -76,6 +76,17 @@ def named_holes(template: str) -> str:
     return _HOLE.sub(lambda hole: f"[{say(hole.group(1))}]", template)
 
 
+@cache
+def _parted(template: str) -> tuple[tuple[tuple[str, str, str, int], ...], str]:
+    """Holes of a template, each with the text before it, and the text after the last."""
+    holes, end = [], 0
+    for hole in _HOLE.finditer(template):
+        name, unit, toward = hole.groups()
+        holes.append((template[end : hole.start()], name, unit, _TOWARD[toward]))
+        end = hole.end()
+    return tuple(holes), template[end:]
+
+
 class Words:
     """Formats SI numbers for one register, in its own system of units.
 
@@ -151,16 +162,15 @@ class Words:
         number
             Gives the number, range or words for a name; None or "" where unknown.
         """
-        parts: list[str] = []
-        end = 0
-        for hole in _HOLE.finditer(template):
-            value = number(hole.group(1))
+        holes, rest = _parted(template)
+        said = ""
+        for before, name, unit, toward in holes:
+            value = number(name)
             if value is None or value == "":
                 return None
             if not isinstance(value, str):
-                value = self._number(value, hole.group(2), _TOWARD[hole.group(3)])
+                value = self._number(value, unit, toward)
                 if value is None:
                     return None
-            parts += [template[end : hole.start()], value]
-            end = hole.end()
-        return "".join([*parts, template[end:]])
+            said += before + value
+        return said + rest
