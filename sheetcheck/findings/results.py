@@ -230,7 +230,10 @@ class Findings:
 
     def verdicts(self, row: int) -> Iterator[Verdict]:
         """Every check's verdict on one row, in report order."""
-        return (self.verdict(key, row) for key in self.results)
+        from .verdict_columns import VerdictColumns
+
+        columns = VerdictColumns(self, np.array([row]))
+        return (columns.verdicts(key)[0] for key in self.results)
 
     def missing_inputs(self, key: str, row: int) -> tuple[str, ...]:
         """Needed inputs that this row does not record; of a set of which one is needed, all."""
@@ -302,10 +305,14 @@ class Findings:
         """All verdicts as a long pandas table: one row per register row and check."""
         import pandas as pd
 
-        tags = self.register.values["tag"]
-        rows = []
-        for row in range(len(self)):
-            for verdict in self.verdicts(row):
-                item = {name: getattr(verdict, name) for name in Verdict.__slots__}
-                rows.append({"tag": str(tags[row]), **item})
-        return pd.DataFrame(rows).rename(columns={"key": "check"})
+        from .verdict_columns import VerdictColumns
+
+        every = VerdictColumns(self, np.arange(len(self)))
+        checks = [every.of(key) for key in self.results]
+        tags = self.register.values["tag"].tolist()
+        columns = {"tag": [str(tag) for tag in tags for _ in checks]}
+        for name in Verdict.__slots__:
+            columns[name] = [
+                item for row in zip(*(of[name] for of in checks), strict=True) for item in row
+            ]
+        return pd.DataFrame(columns).rename(columns={"key": "check"})
