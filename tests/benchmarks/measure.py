@@ -195,10 +195,29 @@ def table(sizes: Sequence[int], folder: Path, times: int) -> None:
         measured(part("stages", register, folder / "stages.xlsx"))
 
 
+def batch(count: int, folder: Path, times: int) -> None:
+    """Workbooks of 50 rows, one at a time and side by side."""
+    from registers import write_register
+
+    sources = folder / f"batch_{count}"
+    if not sources.exists():
+        sources.mkdir()
+        for number in range(count):
+            write_register(sources / f"register_{number:04d}.xlsx", 50, seed=number)
+    rates = {}
+    for workers in (1, os.cpu_count() or 1):
+        out = "--out", folder / "batch_out", "--json", folder / "batch.json", "--overwrite"
+        run = median(check(sources, *out, "--workers", workers), times)
+        rates[workers] = count / run.seconds
+        print(f"{count} workbooks, {workers} at a time: {rates[workers]:.2f} a second")
+    print(f"side by side {max(rates.values()) / rates[1]:.2f} times as fast")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rows", type=int, nargs="*", default=SIZES)
     parser.add_argument("--times", type=int, default=3, help="runs of each, of which the median")
+    parser.add_argument("--workbooks", type=int, help="measure a batch of so many instead")
     parser.add_argument("--folder", type=Path, help="where to work; a temporary one if not given")
     parser.add_argument("--part", nargs="+", help=argparse.SUPPRESS)
     given = parser.parse_args()
@@ -208,12 +227,14 @@ def main() -> None:
             floor(Path(rest[0]), Path(rest[1]), int(rest[2]), Path(rest[3]))
         else:
             stages(Path(rest[0]), Path(rest[1]))
-    elif given.folder:
-        given.folder.mkdir(parents=True, exist_ok=True)
-        table(given.rows, given.folder, given.times)
-    else:
-        with tempfile.TemporaryDirectory() as folder:
-            table(given.rows, Path(folder), given.times)
+        return
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = given.folder or Path(temporary)
+        folder.mkdir(parents=True, exist_ok=True)
+        if given.workbooks:
+            batch(given.workbooks, folder, given.times)
+        else:
+            table(given.rows, folder, given.times)
 
 
 if __name__ == "__main__":
