@@ -16,8 +16,25 @@ if TYPE_CHECKING:
 
 __all__ = ["compare_results", "compared_path", "read_result"]
 
-_KEYS = frozenset({"tool", "source", "columns", "rows"})
-_ROW_KEYS = frozenset({"tag", "load_point", "sheet", "row", "values", "derived", "checks"})
+# What a comparison looks at, in the form in which ``check --json`` writes it.
+_WORD, _MAYBE, _NUMBERS = (str,), (str, type(None)), (int, float, list, type(None))
+_FORM: dict[str, Any] = {
+    "tool": {"version": _WORD},
+    "source": {"file": _WORD},
+    "columns": [{"sheet": _WORD, "header": _WORD, "field": _MAYBE, "unit": _MAYBE}],
+    "rows": [
+        {
+            "tag": _WORD,
+            "load_point": _MAYBE,
+            "sheet": _WORD,
+            "row": (int,),
+            "values": (dict,),
+            "derived": (list,),
+            "checks": (dict,),
+        }
+    ],
+}
+_VERDICT: dict[str, Any] = {"found": _NUMBERS, "required": _NUMBERS}
 
 
 def read_result(path: Path) -> list[dict[str, Any]]:
@@ -41,28 +58,43 @@ def read_result(path: Path) -> list[dict[str, Any]]:
         raise UnusableCall(
             str(path), f"cannot be read ({error.strerror or error})", "Check the path."
         ) from None
-    except ValueError:
+    except (ValueError, RecursionError):
         raise UnusableCall(
             str(path), "is not whole JSON", "Give a file that check --json has written."
         ) from None
     several = found.get("workbooks", [found]) if isinstance(found, dict) else []
-    if not several or not all(_is_result(item) for item in several):
+    if not isinstance(several, list) or not several or not all(map(_is_result, several)):
         raise UnusableCall(
             str(path),
             "does not hold results in a form that this version reads",
             "Give a file that check --json has written.",
         )
-    return list(several)
+    return several
 
 
 def _is_result(item: Any) -> bool:
+    from .findings import BANDS
+
     return (
-        isinstance(item, dict)
+        _has_form(item, _FORM)
         and item.get("format") == 1
-        and set(item) >= _KEYS
-        and isinstance(item["rows"], list)
-        and all(isinstance(row, dict) and set(row) >= _ROW_KEYS for row in item["rows"])
+        and all(
+            _has_form(verdict, _VERDICT) and verdict.get("band") in BANDS
+            for row in item["rows"]
+            for verdict in row["checks"].values()
+        )
     )
+
+
+def _has_form(item: Any, form: Any) -> bool:
+    """Whether an object has the keys of `form`, of its kinds; a list, in each of its items."""
+    if isinstance(form, dict):
+        return isinstance(item, dict) and all(
+            key in item and _has_form(item[key], kind) for key, kind in form.items()
+        )
+    if isinstance(form, list):
+        return isinstance(item, list) and all(_has_form(one, form[0]) for one in item)
+    return isinstance(item, form)
 
 
 def compared_path(new: Path, out: Path | None) -> Path:

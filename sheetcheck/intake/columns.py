@@ -125,6 +125,11 @@ def parse_column_map(text: str, name: str) -> ColumnMap:
         raise UnusableCall(
             name, f"the column map is not valid TOML: {error}", "Correct that line."
         ) from None
+    except (ValueError, RecursionError):
+        # The parser takes integers and nesting as Python does, and passes its errors on.
+        raise UnusableCall(
+            name, "holds a number or a nesting too large to read", "Take it out."
+        ) from None
     lines = [
         number
         for number, line in enumerate(text.splitlines(), 1)
@@ -140,8 +145,14 @@ def parse_column_map(text: str, name: str) -> ColumnMap:
             f"{what!r} is not known here",
             "A column map holds [[column]] tables only.",
         )
+    if len(tables) != len(lines):
+        raise UnusableCall(
+            name,
+            "its columns are not [[column]] tables",
+            "Write each as [[column]] with lines of its own.",
+        )
     entries = []
-    for table, line in zip(tables, lines, strict=False):
+    for table, line in zip(tables, lines, strict=True):
         block = text.splitlines()[line : line + len(table) + 12]
         entries.append(_entry(table, line, block, name))
     return ColumnMap(name, tuple(entries), text)
@@ -186,7 +197,7 @@ def _entry(table: object, line: int, block: list[str], file: str) -> Entry:
 def _quoted(text: str) -> str:
     """Write a basic TOML string."""
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if ord(c) >= 32 else f"\\u{ord(c):04x}" for c in escaped) + '"'
+    return '"' + re.sub("[\x00-\x1f\x7f]", lambda c: f"\\u{ord(c[0]):04x}", escaped) + '"'
 
 
 def save_column_map(

@@ -54,6 +54,10 @@ class Quantity:
     note: str = ""
 
 
+# No quantity needs so many characters; patterns could look at a longer text for minutes, and so
+# many digits are no number that a computer holds.
+_LONGEST = 300
+
 _DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−", "-"))
 _SIGNS = str.maketrans({"’": "'", "‘": "'", "´": "'", "′": "'", "″": '"', "“": '"', "”": '"'})
 _GLYPHS = {
@@ -102,8 +106,8 @@ def parse_unit(text: str) -> str | None:
 _DIGITS = r"\d+(?:[ ,.']\d{3})+(?:[.,]\d+)?|\d+(?:[.,]\d+)?|[.,]\d+"
 _FRACTION = r"\d+\s*/\s*\d+"
 _GROUPED = re.compile(r"\d{1,3}(?:([ '])\d{3})(?:\1\d{3})*(?:[.,]\d+)?\Z")
-_GROUPED_DEEP = re.compile(r"\d{1,3}([.,])\d{3}(?:\1\d{3})+(?:[.,]\d+)?\Z")
-_BOTH = re.compile(r"\d{1,3}(?:([.,])\d{3})+(?!\1)[.,]\d+\Z")
+_GROUPED_DEEP = re.compile(r"\d{1,3}([.,])\d{3}(?:\1\d{3})+(?:(?!\1)[.,]\d+)?\Z")
+_BOTH = re.compile(r"\d{1,3}([.,])\d{3}(?:\1\d{3})*(?!\1)[.,]\d+\Z")
 _ONE_GROUP = re.compile(r"[1-9]\d{0,2}[.,]\d{3}\Z")
 
 
@@ -239,6 +243,8 @@ def parse_quantity(text: str, column_unit: str | None = None) -> Quantity | str:
     Quantity or str
         The quantity, or in words why the text is none.
     """
+    if len(text) > _LONGEST:
+        return "is too long for one number"
     body = clean(text)
     bare = _FOOTNOTE.sub("", body)
     note = "a footnote mark was left out" if bare != body else ""
