@@ -123,7 +123,7 @@ _HARDLY: dict[str, tuple[float, float]] = {
     "head_transition_length": (0.15, 25),
     "load_start": (0.1, 500),
     "chute_back": (0.05, 500),
-    "chute_wall_thickness": (0.001, 0.06),
+    "chute_wall_thickness": (0, 0.06),
     "drop_height": (0.05, 40),
     "lump_size": (0.0005, 1.5),
     "material_size_mean": (0.00005, 0.5),
