@@ -22,9 +22,18 @@ _UNITS: dict[str, tuple[str, str, str]] = {
     "km": ("m", "kilometre", "km"),
     "in": ("m", "inch", "in|in.|inch|inches|\"|″|”|''|ins|zoll|pulg|pulgadas|pouces|pol"),
     "ft": ("m", "foot", "ft|ft.|foot|feet|'|′|’|pies"),
-    "m/s": ("m/s", "metre/second", "m/s|mps|mtr/sec|mtrs/sec|mtr/s|metres a second|metres per second|meters per second|metres/second|m/sec|m/sec.|m.s-1|m s-1|ms-1|m/seg|m / s"),
+    "m/s": (
+        "m/s",
+        "metre/second",
+        "m/s|mps|mtr/sec|mtrs/sec|mtr/s|metres a second|metres per second|meters per second|"
+        "metres/second|m/sec|m/sec.|m.s-1|m s-1|ms-1|m/seg|m / s|m/sek",
+    ),
     "m/min": ("m/s", "metre/minute", "m/min|mpm|m/min."),
-    "ft/min": ("m/s", "foot/minute", "fpm|feet per minute|feet a minute|ft/min|ft/min.|feet/min|ft per min|f.p.m.|ft / min"),
+    "ft/min": (
+        "m/s",
+        "foot/minute",
+        "fpm|feet per minute|feet a minute|ft/min|ft/min.|feet/min|ft per min|f.p.m.|ft / min",
+    ),
     "ft/s": ("m/s", "foot/second", "ft/s|fps|ft/sec"),
     "km/h": ("m/s", "kilometre/hour", "km/h|kph"),
     "kN/m": ("kN/m", "kilonewton/metre", "kn/m|kn/m width|kn / m"),
@@ -42,8 +51,17 @@ _UNITS: dict[str, tuple[str, str, str]] = {
     "t/m³": ("t/m³", "tonne/metre**3", "t/m³|t/m3|t/cum|g/cm³|g/cm3|g/cc|tm/m3"),
     "kg/m³": ("t/m³", "kilogram/metre**3", "kg/m³|kg/m3"),
     "lb/ft³": ("t/m³", "pound/foot**3", "lb/ft³|lb/ft3|lbs/ft3|pcf|lb/cuft|lb/cu ft|lb/cu.ft."),
-    "t/h": ("t/h", "tonne/hour", "t/h|t/hr|mtph|te/h|tonnes/h|tonnes/hr|tm/h|tm/hora|t / h"),
-    "short ton/h": ("t/h", "short_ton/hour", "stph|short ton/h|short tons/h|short tons/hr|short tons per hour|st/h|ston/h"),
+    "t/h": (
+        "t/h",
+        "tonne/hour",
+        "t/h|t/hr|mtph|te/h|tonnes/h|tonnes/hr|tm/h|tm/hora|t / h|tonnes per hour|"
+        "tonnes/hour|tonnen/h|t/std|t/std.",
+    ),
+    "short ton/h": (
+        "t/h",
+        "short_ton/hour",
+        "stph|short ton/h|short tons/h|short tons/hr|short tons per hour|st/h|ston/h",
+    ),
     "kg/s": ("t/h", "kilogram/second", "kg/s"),
     "kg/h": ("t/h", "kilogram/hour", "kg/h|kg/hr"),
     "m³/s": ("m³/s", "metre**3/second", "m³/s|m3/s|m3/sec"),
@@ -55,9 +73,25 @@ _UNITS: dict[str, tuple[str, str, str]] = {
     "in²": ("m²", "inch**2", "in²|in2|sq in"),
     "kg/m²": ("kg/m²", "kilogram/metre**2", "kg/m²|kg/m2"),
     "g/m²": ("kg/m²", "gram/metre**2", "g/m²|g/m2"),
-    "h/week": ("h/week", "hour/week", "h/week|hr/week|hrs/week|hours/week|h/wk|hrs/wk|h/w"),
-    "h/year": ("h/year", "hour/year", "h/year|h/a|hrs/yr|hours/year|h/yr|hr/yr|hrs/year"),
-    "t/week": ("t/week", "tonne/week", "t/week|t/wk|tonnes/week|tonnes/wk"),
+    "h/week": (
+        "h/week",
+        "hour/week",
+        "h/week|hr/week|hrs/week|hours/week|h/wk|hrs/wk|h/w|std/woche|std./woche|std/wo|"
+        "h/woche|h/wo|h/semana|h/sem|hs/semana|heures/semaine|h/semaine|horas/semana|"
+        "man-hours/week|mh/week|hrs per week|hours per week|hours a week",
+    ),
+    "h/year": (
+        "h/year",
+        "hour/year",
+        "h/year|h/a|hrs/yr|hours/year|h/yr|hr/yr|hrs/year|std/jahr|std./jahr|h/jahr|h/año|"
+        "horas/año|h/ano|heures/an|h/an|hours per year|hours a year|hrs/annum|hrs pa",
+    ),
+    "t/week": (
+        "t/week",
+        "tonne/week",
+        "t/week|t/wk|tonnes/week|tonnes/wk|t/woche|t/semana|t/sem|t/semaine|tonnes per week|"
+        "te/week|te/wk",
+    ),
     "currency/h": ("currency/h", "1", "per hour|/h|/hr|currency/h"),
     "currency/t": ("currency/t", "1", "per tonne|per t|/t|currency/t"),
 }
