@@ -23,7 +23,7 @@ ENOUGH = 0.7
 _SAMPLE = 200
 _DESIGNATION = re.compile(
     r"(?:EP|NN|PP|EE|P|N|ST|PVC)\s*[-/]?\s*\d{2,4}|\d\s*[- ]?ply|\d{2,4}\s*/\s*\d|PIW|"
-    r"steel|fabric",
+    r"class\s*\d{3,4}|steel|fabric",
     re.IGNORECASE,
 )
 _OF_CONVEYORS = re.compile(
@@ -156,7 +156,8 @@ def weigh(values: list[Value], one: Assigned, note_unit: str | None = None) -> N
         _settle_unit(values, one, note_unit)
     elif spec.kind != "count":
         one.unit = None
-    if one.field is None or one.mapped or spec.kind == "text":
+    # "Designation" may name the conveyor: of all text, a belt's designation shows in its cells.
+    if one.field is None or one.mapped or (spec.kind == "text" and spec.key != "belt_designation"):
         return
     some = sample(values)
     ratio = factor(one.unit, spec.unit) if one.unit not in (None, TONS) and spec.unit else None

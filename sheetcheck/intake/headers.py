@@ -109,7 +109,7 @@ _NEUTRAL = frozenset({"conveyor", "design", "rated", "operating", "end"})
 # Group headings and sheet names under which a bare "Width" still means the belt's.
 _BELT_GROUP = _NEUTRAL | {
     "belt", "area", "name", "description", "id", "tag", "material", "notes", "number", "kind",
-    "lift", "capacity", "horizontal", "vertical",
+    "lift", "capacity", "horizontal", "vertical", "revision",
 }  # fmt: skip
 # What belongs to another machine or record, whatever stands under it.
 _FOREIGN = frozenset(
@@ -226,6 +226,9 @@ def _meaning(text: str) -> _Meaning:
         for size in range(min(5, len(words) - at), 0, -1):
             key = words[at : at + size]
             found = concepts.get(key) or (size > 1 and concepts.get(("".join(key),))) or None
+            if not found and size > 1 and " ".join(key) in _empty_words():
+                at += size
+                break
             if found:
                 idle = size == 1 and key[0] in _empty_words()
                 alternatives.append((*found, frozenset()) if idle else found)
@@ -326,8 +329,13 @@ def split_unit(header: str) -> tuple[str, str | None]:
                 rest = re.sub(r"[\s,;:–-]+\Z|\s+in\Z", "", " ".join(words[:-count]), flags=re.I)
                 return rest, unit
     for cut in (header.rfind(","), header.rfind(" - "), header.rfind("–")):
-        if cut > 0 and (unit := _one_unit(header[cut + 1 :].strip(" -"))):
+        after = header[cut + 1 :].strip(" -")
+        if cut > 0 and (unit := _one_unit(after)):
             return header[:cut].strip(" ,"), unit
+        first, _, rest = after.partition(" ")
+        # "Crew, $/h all up": only a unit with a stroke is safe from being a word.
+        if cut > 0 and "/" in first and (unit := _one_unit(first)):
+            return f"{header[:cut].strip(' ,')} {rest}", unit
     if "%" in words and len(words) > 1:
         return " ".join(word for word in words if word != "%"), "%"
     return header, "%" if header.startswith("%") else None
@@ -380,7 +388,8 @@ def _known_wording(
     header: str, bare: str, group: str, sheet: str, unit: str | None
 ) -> Match | None:
     wordings = _wordings()
-    for text in (header, bare, _without_neutral(bare)):
+    # "Tonnes/h" and nothing else: a unit that only one field is in names that field.
+    for text in (header, bare, _without_neutral(bare), parse_unit(header) or ""):
         known = wordings.get(word_list(text))
         if known is None or (known.rule in ("not", "ask") and text not in (header, bare)):
             continue
@@ -478,7 +487,8 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
             break  # the sheet's name is asked only where heading and group do not tell
         choices = _meaning(context).choices if context else (frozenset(),)
         for around, leaf in product(choices, meaning.choices):
-            _try_patterns(leaf, around, context, cost, unit, full, nearly)
+            # A revision above ("REV 7") is the list's and tells nothing of what stands below.
+            _try_patterns(leaf, around - {"revision"}, context, cost, unit, full, nearly)
     penalty = 0.08 * len(meaning.slips) + 0.2 * len(meaning.unknown)
     if full:
         return _best(full, meaning, penalty, unit)
