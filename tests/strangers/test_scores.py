@@ -47,7 +47,8 @@ def described(book):
     try:
         found = describe_columns(book)
     except UnusableInput as refusal:
-        assert "tag" in refusal.problem
+        if "tag" not in refusal.problem:
+            raise
         return {}
     return {(column.sheet, column.column): column for column in found.columns}
 
@@ -131,8 +132,9 @@ def test_no_value_is_silently_wrong(register, books):
     try:
         found = read_register(books / f"{register.stem}.xlsx")
     except UnusableInput as refusal:
-        assert "tag" in refusal.problem  # all its columns count as missed above
-        return
+        if "tag" not in refusal.problem:
+            raise
+        return  # all its columns count as missed above
     understood = {column.field for column in found.columns}
     place = {}
     for row in range(len(found)):
