@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["compare_results", "compared_path", "read_result"]
 
 # What a comparison looks at, in the form in which ``check --json`` writes it.
-_WORD, _MAYBE, _NUMBERS = (str,), (str, type(None)), (int, float, list, type(None))
+_WORD, _MAYBE, _NUMBER = (str,), (str, type(None)), (int, float)
 _FORM: dict[str, Any] = {
     "tool": {"version": _WORD},
     "source": {"file": _WORD},
@@ -34,7 +34,6 @@ _FORM: dict[str, Any] = {
         }
     ],
 }
-_VERDICT: dict[str, Any] = {"found": _NUMBERS, "required": _NUMBERS}
 
 
 def read_result(path: Path) -> list[dict[str, Any]]:
@@ -73,17 +72,33 @@ def read_result(path: Path) -> list[dict[str, Any]]:
 
 
 def _is_result(item: Any) -> bool:
-    from .findings import BANDS
-
     return (
         _has_form(item, _FORM)
         and item.get("format") == 1
         and all(
-            _has_form(verdict, _VERDICT) and verdict.get("band") in BANDS
+            all(isinstance(value, str) or _is_figure(value) for value in row["values"].values())
+            and all(_is_verdict(verdict) for verdict in row["checks"].values())
             for row in item["rows"]
-            for verdict in row["checks"].values()
         )
     )
+
+
+def _is_verdict(item: Any) -> bool:
+    from .findings import BANDS
+
+    return (
+        _has_form(item, {"band": _WORD, "found": (object,), "required": (object,)})
+        and item["band"] in BANDS
+        and _is_figure(item["found"])
+        and _is_figure(item["required"])
+    )
+
+
+def _is_figure(item: Any) -> bool:
+    """Whether it is a number, a pair of them, or none."""
+    if isinstance(item, list):
+        return len(item) == 2 and _has_form(item, [(int, float, type(None))])
+    return item is None or isinstance(item, _NUMBER)
 
 
 def _has_form(item: Any, form: Any) -> bool:

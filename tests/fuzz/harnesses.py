@@ -278,7 +278,7 @@ class Harness:
 
 HARNESSES = {
     "cell": Harness(
-        _cell, st.tuples(_joined(PIECES, 8), st.sampled_from([None, "mm", "m", "%", "t/h"])), 1500
+        _cell, st.tuples(_joined(PIECES, 8), st.sampled_from([None, "mm", "m", "%", "t/h"])), 600
     ),
     "heading": Harness(
         _heading,
@@ -302,9 +302,9 @@ HARNESSES = {
                 st.sampled_from(sorted(_parts())), _CHANGES, st.sampled_from([False] * 5 + [True])
             )
         ),
-        250,
+        150,
     ),
     "result to compare": Harness(
-        _comparison, st.tuples(st.lists(st.integers(0, 60), max_size=6), _JSON), 120
+        _comparison, st.tuples(st.lists(st.integers(0, 60), max_size=6), _JSON), 80
     ),
 }

@@ -193,12 +193,12 @@ _FAR = b'<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>'
 
 # What it is, how it is made, and words that the one line about it must hold.
 MADE_TO_HARM: dict[str, tuple[Callable[[], bytes], str]] = {
-    "bomb in a sheet": (_with(SHEET, _put(b"</sheetData>", b" ", 60 * MIB)), "times its size"),
-    "bomb in the strings": (_with(STRINGS, _put(b"</sst>", b" ", 60 * MIB)), "times its size"),
-    "bomb in the styles": (_with(STYLES, _put(b"</styleSheet>", b" ", 60 * MIB)), "its size"),
+    "bomb in a sheet": (_with(SHEET, _put(b"</sheetData>", b" ", 8 * MIB)), "times its size"),
+    "bomb in the strings": (_with(STRINGS, _put(b"</sst>", b" ", 8 * MIB)), "times its size"),
+    "bomb in the styles": (_with(STYLES, _put(b"</styleSheet>", b" ", 8 * MIB)), "its size"),
     "bomb with a forged size": (
         lambda: _forged_size(
-            repacked(register(), {SHEET: _put(b"</sheetData>", b" ", 60 * MIB)}), SHEET, 3000
+            repacked(register(), {SHEET: _put(b"</sheetData>", b" ", 8 * MIB)}), SHEET, 3000
         ),
         "damaged",
     ),

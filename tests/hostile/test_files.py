@@ -177,7 +177,7 @@ def test_a_folder_that_takes_no_file(source, tmp_path, monkeypatch, kind, number
 
 
 @posix
-@pytest.mark.parametrize("room", [0, 1, 4000, 9000])
+@pytest.mark.parametrize("room", [0, 9000])
 def test_a_full_disk_keeps_the_earlier_result(source, tmp_path, room):
     """A limit on the size of files has the effect of a disk that fills while it is written."""
     code = (
