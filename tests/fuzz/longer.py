@@ -11,43 +11,54 @@ import sys
 import time
 import traceback
 from pathlib import Path
+from types import ModuleType
 
 from hypothesis import HealthCheck, given, seed, settings
 
 
-def main(times: int, number: int) -> int:
+def _harnesses() -> ModuleType:
     place = Path(__file__).with_name("harnesses.py")
     spec = importlib.util.spec_from_file_location("harnesses", place)
-    harnesses = importlib.util.module_from_spec(spec)
-    sys.modules["harnesses"] = harnesses
-    spec.loader.exec_module(harnesses)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["harnesses"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+def _try(harness, times: int, number: int) -> int:
+    """Number of inputs tried; the first that does not hold is raised by what it broke."""
+    tried = 0
+
+    @seed(number)
+    @settings(
+        max_examples=times * harness.times,
+        database=None,
+        deadline=None,
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(harness.given)
+    def holds(one):
+        nonlocal tried
+        tried += 1
+        harness.holds(one)
+
+    holds()
+    return tried
+
+
+def main(times: int = 10, number: int = 1) -> int:
     failed = 0
-    for name, harness in harnesses.HARNESSES.items():
-        tried = 0
-
-        @seed(number)
-        @settings(
-            max_examples=times * harness.times,
-            database=None,
-            deadline=None,
-            suppress_health_check=list(HealthCheck),
-        )
-        @given(harness.given)
-        def holds(one, harness=harness):
-            nonlocal tried
-            tried += 1
-            harness.holds(one)
-
+    for name, harness in _harnesses().HARNESSES.items():
         start = time.monotonic()
         try:
-            holds()
+            tried = _try(harness, times, number)
         except Exception:
-            failed += 1
+            failed = 1
             traceback.print_exc()
-        print(f"{name}: {tried} tried in {time.monotonic() - start:.0f} s", flush=True)
-    return 1 if failed else 0
+        else:
+            print(f"{name}: {tried} tried in {time.monotonic() - start:.0f} s", flush=True)
+    return failed
 
 
 if __name__ == "__main__":
-    given_numbers = [int(argument) for argument in sys.argv[1:]]
-    sys.exit(main(*[*given_numbers, *(10, 1)[len(given_numbers) :]]))
+    sys.exit(main(*map(int, sys.argv[1:])))
