@@ -37,6 +37,7 @@ READABLE = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv")
 _CARRIED = (".xlsx", ".xlsm")
 _OURS = ".checked"
 _SUMMARY = "site_summary"
+_CSV_START = b"workbook,tag,load_point,sheet,row,rank,check,band,"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +111,16 @@ def _absolute(item: _Paths) -> _Paths:
 
 
 def _is_ours(path: Path) -> bool:
-    return path.stem.endswith((_OURS, ".compared")) or path.stem == _SUMMARY
+    if path.stem.endswith((_OURS, ".compared")) or path.stem == _SUMMARY:
+        return True
+    if path.suffix.lower() != ".csv":
+        return False
+    # A result as CSV may have any name, so its first line tells.
+    try:
+        with path.open("rb") as file:
+            return file.read(len(_CSV_START)) == _CSV_START
+    except OSError:
+        return False
 
 
 def _workbooks_in(folder: Path) -> list[Path]:

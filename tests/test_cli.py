@@ -235,6 +235,15 @@ def test_bad_input_gives_one_line(bad_inputs, tmp_path, name, says):
     assert not list(tmp_path.iterdir())
 
 
+def test_a_folder_search_skips_our_own_outputs(tmp_path):
+    shutil.copy(HARROW, tmp_path / "register.xlsx")
+    outputs = "--json", tmp_path / "r.json", "--csv", tmp_path / "r.csv"
+    assert call("check", tmp_path / "register.xlsx", *outputs, "--quiet").exit_code == 0
+    again = call("check", tmp_path, "--out", tmp_path / "again")
+    assert again.exit_code == 0, again.output
+    assert [path.name for path in (tmp_path / "again").iterdir()] == ["register.checked.xlsx"]
+
+
 def test_a_folder_without_workbooks(tmp_path):
     assert "no workbook" in one_line_error(call("check", tmp_path))
 
