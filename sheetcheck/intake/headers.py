@@ -109,7 +109,7 @@ _NEUTRAL = frozenset({"conveyor", "design", "rated", "operating", "end"})
 # Group headings and sheet names under which a bare "Width" still means the belt's.
 _BELT_GROUP = _NEUTRAL | {
     "belt", "area", "name", "description", "id", "tag", "material", "notes", "number", "kind",
-    "lift", "capacity", "horizontal", "vertical", "revision",
+    "lift", "capacity", "horizontal", "vertical", "register",
 }  # fmt: skip
 # What belongs to another machine or record, whatever stands under it.
 _FOREIGN = frozenset(
@@ -125,6 +125,9 @@ _FOREIGN = frozenset(
         "gallery",
     }
 )
+
+# Of these, what another machine or another time has: no wording below makes it the conveyor's.
+_ANOTHER = frozenset({"motor", "gearbox", "brake", "hopper", "machine", "otherwise"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -412,6 +415,8 @@ def _known_wording(
         if rule in ("alone", "with unit") or (rule == "map" and _is_general(bare)):
             if not all(_plain_context(part) for part in (group, sheet)):
                 return None
+            if _of_who_knows(group):
+                return Match(None, 0.5, fitting, unit, f"stands under {group!r}", True)
             if rule == "with unit" and unit is None:
                 return Match(None, 0.5, fields, unit, "a width or length of what?", True)
             return Match(fitting[0], 0.9, (), unit, "known wording", True)
@@ -448,8 +453,19 @@ def _plain_context(text: str) -> bool:
     return all(choice <= _BELT_GROUP for choice in _meaning(text).choices)
 
 
+def _of_who_knows(text: str) -> bool:
+    """Whether a group says nothing that is known, yet says something: ``FAN``."""
+    meaning = _meaning(text)
+    words = any(not word.isdigit() for word in meaning.unknown)
+    return words and not any(choice - {"register"} for choice in meaning.choices)
+
+
 def _foreign(text: str) -> bool:
     return all(choice & _FOREIGN for choice in _meaning(text).choices)
+
+
+def _of_another(text: str) -> bool:
+    return all(choice & _ANOTHER for choice in _meaning(text).choices)
 
 
 def _without_choices(text: str) -> str:
@@ -477,7 +493,8 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
         return Match(None, 0.0, (), unit, "no known word", False)
     if group and _foreign(group):
         own = _by_concepts(text, "", "", unit)
-        if own.field is None or len(_meaning(text).choices[0] - _NEUTRAL) < 3:
+        few = len(_meaning(text).choices[0] - _NEUTRAL) < 3
+        if own.field is None or few or _of_another(group):
             return Match(None, 0.0, (), unit, f"stands under {group!r}", True)
         return own
     full: dict[str, tuple[int, float, str]] = {}
@@ -487,8 +504,12 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
             break  # the sheet's name is asked only where heading and group do not tell
         choices = _meaning(context).choices if context else (frozenset(),)
         for around, leaf in product(choices, meaning.choices):
-            # A revision above ("REV 7") is the list's and tells nothing of what stands below.
-            _try_patterns(leaf, around - {"revision"}, context, cost, unit, full, nearly)
+            # "REV 7", "GENERAL DATA" are said of the list, not of what stands below.
+            _try_patterns(leaf, around - {"register"}, context, cost, unit, full, nearly)
+    if _of_who_knows(group) and _is_general(text):
+        # "FAN | Capacity": a measure of something that nobody knows.
+        nearly |= dict.fromkeys(full, 0)
+        full.clear()
     penalty = 0.08 * len(meaning.slips) + 0.2 * len(meaning.unknown)
     if full:
         return _best(full, meaning, penalty, unit)
