@@ -273,6 +273,11 @@ def run(
     """
     from .batch import in_processes, on_cluster
 
+    if scheduler is None and min(workers, len(jobs)) == 1:
+        from .intake.isolate import stand_by
+
+        # It starts while the libraries load.
+        stand_by()
     _given(options)
     if scheduler is not None:
         yield from on_cluster(jobs, options, scheduler, progress)

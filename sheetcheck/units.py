@@ -1,18 +1,20 @@
 """Units at the edges: spelling to SI on the way in, SI to a display unit on the way out.
 
-The only module that imports pint, and only when a factor is asked for. Spellings come from a
-white list; a bare word is never taken for a unit.
+The only module that imports pint, and only when a factor is asked for that is not kept. Spellings
+come from a white list; a bare word is never taken for a unit.
 """
 
 from __future__ import annotations
 
+import csv
 from functools import cache
+from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["SPELLINGS", "UNITS", "canonical", "factor"]
+__all__ = ["SPELLINGS", "UNITS", "by_pint", "canonical", "factor"]
 
 # canonical unit -> (SI unit of the schema, pint expression of the canonical unit, spellings)
 _UNITS: dict[str, tuple[str, str, str]] = {
@@ -147,6 +149,24 @@ def _registry() -> pint.UnitRegistry[Any]:
     return registry
 
 
+def by_pint(unit: str, si_unit: str) -> float:
+    """Factor from `unit` to `si_unit`, worked out by pint; both measure the same."""
+    registry = _registry()
+    ratio = registry.Quantity(1, _UNITS[unit][1]) / registry.Quantity(1, _UNITS[si_unit][1])
+    return float(ratio.to_base_units().magnitude)
+
+
+@cache
+def _worked_out() -> dict[tuple[str, str], float]:
+    """Factors that pint gave, kept in a file: loading pint takes longer than reading a register.
+
+    `tests/test_units.py` works each of them out anew, and rewrites the file when asked to.
+    """
+    text = resources.files(__package__).joinpath("unit_factors.csv").read_text(encoding="utf-8")
+    lines = csv.DictReader(text.splitlines())
+    return {(line["unit"], line["si_unit"]): float(line["factor"]) for line in lines}
+
+
 @cache
 def factor(unit: str, si_unit: str) -> float | None:
     """Multiply a number in `unit` by this to have it in `si_unit`.
@@ -165,6 +185,5 @@ def factor(unit: str, si_unit: str) -> float | None:
         return 1.0
     if unit not in _UNITS or si_unit not in _UNITS or _UNITS[unit][0] != _UNITS[si_unit][0]:
         return None
-    registry = _registry()
-    ratio = registry.Quantity(1, _UNITS[unit][1]) / registry.Quantity(1, _UNITS[si_unit][1])
-    return float(ratio.to_base_units().magnitude)
+    kept = _worked_out().get((unit, si_unit))
+    return by_pint(unit, si_unit) if kept is None else kept

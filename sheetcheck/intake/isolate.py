@@ -30,7 +30,7 @@ from typing import Any, Final
 from ..errors import UnusableInput
 from .limits import Allowance
 
-__all__ = ["read_apart", "serve"]
+__all__ = ["read_apart", "serve", "stand_by"]
 
 _PACKAGE = str(Path(__file__).parents[2])
 # The same modules as here, whatever way this process came to find them.
@@ -95,6 +95,11 @@ def read_apart(
         memory = allowance.memory_for(size) >> 20
         problem = f"cannot be read: it is damaged, or needs more than {memory:,} MiB of memory"
     raise UnusableInput(file, problem, _SMALLER)
+
+
+def stand_by() -> None:
+    """Start the process that reads, so that it is ready by the time the first workbook is."""
+    _idle.append(_standing_by())
 
 
 def _standing_by() -> _Reader:
