@@ -127,11 +127,13 @@ def load_lump(
     unit="1",
     cite=Cite("CEMA7", "eq. 4.11–4.13", "Q"),
     limits={
-        "full": _share(1.0, "load as a share of the CEMA area", Cite("CEMA7", "ch. 4", "Q")),
+        "full": _share(
+            1.0, "load as a share of the CEMA area", Cite("CEMA7", "eq. 4.11–4.13", "Q")
+        ),
         "comfortable": _share(
             0.8,
             "load as a share of the CEMA area with room for surges",
-            Cite("CEMA7", "ch. 4", "Q"),
+            Cite("CEMA7", "eq. 4.11–4.13", "Q"),
         ),
     },
     assumes={

@@ -151,7 +151,7 @@ def _places(
             15.24,
             "m",
             "spacing in a US specification (50 ft), shown beside",
-            Cite("UFGS-15501N", "self-aligning idlers", "S"),
+            Cite("UFGS-15501N", "spacing of tracking devices", "S"),
             "lower",
         ),
     },

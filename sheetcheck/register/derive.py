@@ -12,7 +12,7 @@ import numpy as np
 from ..units import factor
 from .doubts import doubt_pairs, doubt_values, drop_absurd, drop_strength_as_rating
 from .fields import FIELDS
-from .register import Problem, Register, cell_reference
+from .register import Problem, Register, cell_reference, split_reference
 
 __all__ = ["Designation", "complete", "parse_designation"]
 
@@ -152,13 +152,9 @@ def _missing(register: Register, name: str, row: int) -> bool:
 def _cell(register: Register, row: int, *names: str) -> tuple[str, tuple[str, ...]]:
     """Sheet of the first named value, and the cells of all that stand on that sheet."""
     references = [register.cells.address(row, name) for name in names]
-    parts = [reference.rpartition("!") for reference in references if reference]
-    sheets = [sheet.strip("'").replace("''", "'") for sheet, _, _ in parts]
-    main = sheets[0] if sheets else register.cells.main(row)[0]
-    cells = tuple(
-        cell if sheet == main else f"{quoted}!{cell}"
-        for (quoted, _, cell), sheet in zip(parts, sheets, strict=True)
-    )
+    parts = [split_reference(reference) for reference in references if reference]
+    main = parts[0][0] if parts else register.cells.main(row)[0]
+    cells = tuple(cell if sheet == main else cell_reference(sheet, cell) for sheet, cell in parts)
     return main, cells
 
 

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from .fields import FIELDS
-from .register import Problem, Register
+from .register import Problem, Register, split_reference
 
 __all__ = ["doubt_pairs", "doubt_values", "drop_absurd", "drop_strength_as_rating"]
 
@@ -164,9 +164,8 @@ def _problem(
     sheet = register.cells.main(row)[0]
     cells = []
     for reference in filter(None, references):
-        own, _, cell = reference.rpartition("!")
-        plain = own.strip("'").replace("''", "'")
-        cells.append(cell if plain == sheet else reference)
+        own, cell = split_reference(reference)
+        cells.append(cell if own == sheet else reference)
     shown = " and ".join(_shown(register, row, name) for name in names)
     return Problem(sheet, tuple(cells), names[0], shown, text, todo, used)
 
@@ -190,7 +189,9 @@ def drop_absurd(register: Register) -> None:
             if name.startswith("carryback"):
                 beyond &= column != 0
         for row in np.flatnonzero(beyond).tolist():
-            text = f"is no {say(name)} (mostly {low:g} to {high:g} {FIELDS[name].unit})"
+            text = (
+                f"is no {name.replace('_', ' ')} (mostly {low:g} to {high:g} {FIELDS[name].unit})"
+            )
             new = _single(register, row, name, f"{text}; it was not used", False)
             # In place of a problem that says of the same cell that it was used.
             register.problems[:] = [
@@ -204,17 +205,11 @@ def drop_absurd(register: Register) -> None:
             register.approximate.discard((row, name))
 
 
-def say(name: str) -> str:
-    """A field as words."""
-    return name.replace("_", " ")
-
-
 def _single(register: Register, row: int, name: str, text: str, used: bool) -> Problem:
     reference = register.cells.address(row, name)
     sheet, cell = register.cells.main(row)[0], ""
     if reference:
-        own, _, cell = reference.rpartition("!")
-        sheet = own.strip("'").replace("''", "'")
+        sheet, cell = split_reference(reference)
     cells = (cell,) if cell else ()
     todo = "Confirm or correct it, or its unit." if used else "Correct the cell, or its unit."
     return Problem(sheet, cells, name, _shown(register, row, name), text, todo, used)
@@ -230,7 +225,8 @@ def doubt_values(register: Register) -> None:
             rows = np.flatnonzero((column < low) | (column > high))
         unit = FIELDS[name].unit
         for row in rows.tolist():
-            text = f"is doubtful as {say(name)} (mostly {low:g} to {high:g} {unit}); it was used"
+            words = name.replace("_", " ")
+            text = f"is doubtful as {words} (mostly {low:g} to {high:g} {unit}); it was used"
             register.problems.append(_single(register, row, name, text, True))
 
 

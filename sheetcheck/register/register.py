@@ -26,6 +26,7 @@ __all__ = [
     "TableSource",
     "cell_reference",
     "same_tag_key",
+    "split_reference",
 ]
 
 EXAMPLE_TAG = "EXAMPLE"
@@ -40,6 +41,14 @@ def cell_reference(sheet: str, cell: str) -> str:
     if _PLAIN_SHEET.match(sheet) and not _LOOKS_LIKE_CELL.match(sheet):
         return f"{sheet}!{cell}"
     return "'{}'!{}".format(sheet.replace("'", "''"), cell)
+
+
+def split_reference(reference: str) -> tuple[str, str]:
+    """Sheet name, without its quotes, and cell of a reference that `cell_reference` made."""
+    sheet, _, cell = reference.rpartition("!")
+    if sheet.startswith("'"):
+        sheet = sheet[1:-1].replace("''", "'")
+    return sheet, cell
 
 
 def same_tag_key(tag: str) -> str:

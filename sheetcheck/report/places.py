@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..register.register import split_reference
 from .model import MAX_ROWS, Link, part_name
 from .rows import cell_name
 
@@ -34,7 +35,4 @@ def place(sheet: str, head: int, index: int, limit: int = MAX_ROWS) -> Link:
 
 def cell_link(reference: str) -> Link:
     """Link to a source cell from its reference, such as ``'My sheet'!H7``."""
-    sheet, _, cell = reference.rpartition("!")
-    if sheet.startswith("'") and sheet.endswith("'"):
-        sheet = sheet[1:-1].replace("''", "'")
-    return Link(sheet, cell)
+    return Link(*split_reference(reference))

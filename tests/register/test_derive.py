@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from sheetcheck.register.derive import complete, parse_designation
+from sheetcheck.register.register import cell_reference, split_reference
 from tests.conftest import Approximate, make_register
 
 PIW = 4.4482216152605 / 25.4  # kN/m in a pound-force per inch: exact definitions
@@ -188,3 +189,10 @@ def test_completing_twice_changes_nothing():
     assert list(before) == list(register.values)
     for name, column in before.items():
         np.testing.assert_array_equal(column, register.values[name])
+
+
+@pytest.mark.parametrize(
+    "sheet", ["Conveyors", "Belt data", "Tom's list", "'quoted'", "AB12", "a!b"]
+)
+def test_a_reference_comes_apart_as_it_was_made(sheet):
+    assert split_reference(cell_reference(sheet, "H7")) == (sheet, "H7")
