@@ -42,6 +42,7 @@ _TYPES = "http://schemas.openxmlformats.org/package/2006/content-types"
 # What a workbook kept by people stays far below; hostile ones do not.
 MAX_ENTRIES = 10_000
 MAX_PATCHED_PART = 64 << 20
+_PIECE = 1 << 20
 
 _OLE2 = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = 0x01
@@ -165,6 +166,22 @@ class Package:
         if len(content) > MAX_PATCHED_PART:
             raise self.refusal(f"has a part {part} of more than {MAX_PATCHED_PART >> 20} MiB")
         return content
+
+    def pieces(self, part: str) -> Iterator[bytes]:
+        """Give a part's content, however large, in pieces that end with an element."""
+        entry = self.entry(part)
+        if entry is None:
+            raise self.refusal(f"has no part {part}")
+        rest = b""
+        try:
+            with self._zip.open(entry) as stream:
+                while piece := stream.read(_PIECE):
+                    # Every other byte of a part in UTF-16 is zero.
+                    whole, end, rest = (rest + piece).replace(b"\0", b"").rpartition(b">")
+                    yield whole + end
+        except (zipfile.BadZipFile, NotImplementedError, EOFError, zlib.error) as error:
+            raise self.refusal(f"has a damaged part {part} ({error})") from None
+        yield rest
 
     def xml(self, part: str) -> etree._Element:
         """Give the parsed root of a part."""

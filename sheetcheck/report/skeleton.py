@@ -18,12 +18,15 @@ from itertools import islice
 from typing import Any
 
 from .model import Cell, Chart, DropDown, Series, SheetModel
+from .named_styles import name_styles
+from .opc import parse, serialised
 from .rows import RowStream
 from .style import INK, STYLES
 
 __all__ = ["SHEET_FOLDER", "BookOptions", "SheetParts", "Skeleton", "lay_out"]
 
 SHEET_FOLDER = "xl/worksheets/"
+_STYLES_PART = "xl/styles.xml"
 # A footer holds 255 characters, codes included.
 _FOOTER_TEXT = 120
 _A4 = 9
@@ -68,7 +71,7 @@ class Skeleton:
     parts
         Every other part, name to content, in the library's order.
     styles
-        Style name to its index in the library's cell formats.
+        Look to the index of its cell format, which is based on the cell style of its name.
     """
 
     sheets: tuple[SheetParts, ...]
@@ -292,4 +295,7 @@ def _take_apart(buffer: io.BytesIO, sheets: Sequence[SheetModel]) -> Skeleton:
         before, rest = _ROWS.split(markup)
         between, after = _LINKS.split(rest)
         laid_out.append(SheetParts(name, before, between, after))
-    return Skeleton(tuple(laid_out), parts, dict(zip(STYLES, indices, strict=True)))
+    style_sheet = parse(parts[_STYLES_PART], _STYLES_PART)
+    styles = name_styles(style_sheet, dict(zip(STYLES, indices, strict=True)))
+    parts[_STYLES_PART] = serialised(style_sheet)
+    return Skeleton(tuple(laid_out), parts, styles)

@@ -7,6 +7,7 @@ from typing import Any
 
 from lxml import etree
 
+from .named_styles import parted
 from .opc import MAIN, CannotCarry
 
 __all__ = ["digit_width_scale", "merge_styles"]
@@ -109,17 +110,33 @@ class _List:
         """Index of an entry equal to `element`, added where there is none."""
         shape = _shape(element)
         if shape not in self._known:
-            _copy(element, self.element)
-            self._known[shape] = self.size
-            self.size += 1
-            self.element.set("count", str(self.size))
+            self._known[shape] = self.add(element)
         return self._known[shape]
+
+    def add(self, element: etree._Element) -> int:
+        """Add an entry, whether or not there is one like it; gives its index."""
+        _copy(element, self.element)
+        self.size += 1
+        self.element.set("count", str(self.size))
+        return self.size - 1
+
+    def replace(self, index: int, element: etree._Element) -> None:
+        """Put another entry in the place of one."""
+        old = _children(self.element)[index]
+        if _shape(old) != _shape(element):
+            old.addprevious(_copy(element, self.element))
+            self.element.remove(old)
 
 
 def merge_styles(
-    source: etree._Element, ours: etree._Element, wanted: Iterable[int]
+    source: etree._Element,
+    ours: etree._Element,
+    wanted: Iterable[int],
+    *,
+    used: int = 0,
+    again: bool = False,
 ) -> dict[int, int]:
-    """Add our cell formats to the source's style sheet, in place.
+    """Add our cell formats and the named cell styles they are based on, in place.
 
     Parameters
     ----------
@@ -127,6 +144,10 @@ def merge_styles(
         Roots of the two style sheets.
     wanted
         Indices into our cell formats.
+    used
+        Greatest index of a cell format that the source's sheets use.
+    again
+        Whether the source carries styles of an earlier run, which ours replace.
 
     Returns
     -------
@@ -138,31 +159,33 @@ def merge_styles(
     CannotCarry
         Where the source has as many cell formats as programs allow.
     """
-    if not _children(source):
-        for name in ("cellStyleXfs", "cellStyles"):
-            _container(source, name, ours.find(_tag(name)))
     fonts, fills, borders = (_List(source, ours, name) for name in ("fonts", "fills", "borders"))
-    formats = _List(source, ours, "cellXfs")
-    numbers = _NumberFormats(source, ours)
-    has_base = bool(_children(source.find(_tag("cellStyleXfs"))))
+    bases, formats = (_List(source, ours, name) for name in ("cellStyleXfs", "cellXfs"))
     lists = {"fontId": fonts, "fillId": fills, "borderId": borders}
-    for name, entries in lists.items():
+    for name, entries in (*lists.items(), ("xfId", bases)):
         entries.fill_to(1 + _greatest(source, name))
-    places = {}
-    for index in wanted:
-        entry = etree.Element(_tag("xf"), _attributes(formats.ours[index]))
-        for child in _children(formats.ours[index]):
-            _copy(child, entry)
+    formats.fill_to(1 + used)
+    styles = _NamedStyles(source, ours, bases, again)
+    numbers = _NumberFormats(source, ours)
+
+    def ours_there(entry: etree._Element) -> etree._Element:
+        """One of our entries with the source's indices in place of ours."""
+        made = etree.Element(_tag("xf"), _attributes(entry))
+        for child in _children(entry):
+            _copy(child, made)
         for name, entries in lists.items():
-            entry.set(name, str(entries.index(entries.ours[int(entry.get(name, "0"))])))
-        entry.set("numFmtId", str(numbers.identity(int(entry.get("numFmtId", "0")))))
-        if has_base:
-            entry.set("xfId", str(_normal(source)))
-        elif "xfId" in entry.attrib:
-            del entry.attrib["xfId"]
+            made.set(name, str(entries.index(entries.ours[int(entry.get(name, "0"))])))
+        made.set("numFmtId", str(numbers.identity(int(entry.get("numFmtId", "0")))))
         # Said of every part of the look, so that the source's standard style shows through none.
         for name in _APPLIES:
-            entry.set(name, "1")
+            made.set(name, "1")
+        return made
+
+    places = {}
+    for index in wanted:
+        entry = ours_there(formats.ours[index])
+        base = int(entry.get("xfId", "0"))
+        entry.set("xfId", str(styles.index(base, ours_there(bases.ours[base]))))
         places[index] = formats.index(entry)
     if formats.size > MAX_FORMATS:
         raise CannotCarry(
@@ -174,9 +197,46 @@ def merge_styles(
 
 
 def _greatest(source: etree._Element, name: str) -> int:
-    """Greatest index that any of the source's formats has under `name`."""
-    formats = [*source.iter(_tag("xf"))]
-    return max((int(entry.get(name, "0")) for entry in formats), default=0)
+    """Greatest index that any of the source's formats or cell styles has under `name`."""
+    entries = source.iter(_tag("xf"), _tag("cellStyle"))
+    return max((int(entry.get(name, "0")) for entry in entries), default=0)
+
+
+class _NamedStyles:
+    """Named cell styles; a name of ours that the source has already gets a number."""
+
+    def __init__(
+        self, root: etree._Element, ours: etree._Element, bases: _List, again: bool
+    ) -> None:
+        self._element = _container(root, "cellStyles", ours.find(_tag("cellStyles")))
+        self._bases = bases
+        self._again = again
+        self._ours = {
+            int(item.get("xfId", "0")): item.get("name", "")
+            for item in _children(ours.find(_tag("cellStyles")))
+        }
+        # Name without its number, case aside, to number to the style's base.
+        self._known: dict[str, dict[int, int]] = {}
+        for item in _children(self._element):
+            name, number = parted(item.get("name", ""))
+            self._known.setdefault(name.casefold(), {})[number] = int(item.get("xfId", "0"))
+
+    def index(self, ours: int, base: etree._Element) -> int:
+        """Index of the base of one of our styles, added with its name where it is not there."""
+        name = self._ours[ours]
+        known = self._known.get(name.casefold(), {})
+        if known and self._again:
+            # Ours took the last number when it came, so the last one is ours.
+            place = known[max(known)]
+            self._bases.replace(place, base)
+            return place
+        place = self._bases.add(base)
+        number = max(known, default=0) + 1
+        item = etree.SubElement(self._element, _tag("cellStyle"))
+        item.set("name", name if number == 1 else f"{name} ({number})")
+        item.set("xfId", str(place))
+        self._element.set("count", str(len(_children(self._element))))
+        return place
 
 
 class _NumberFormats:

@@ -56,7 +56,7 @@ def test_foreign_workbooks(path: Path) -> None:
         return  # unreadable before, and of no matter after
     assert values(after, book.sheet_names) == values(source, book.sheet_names)
     assert values(after, OURS[:1]) == values(carry(plain_book()), OURS[:1])
-    assert opens(after) == opens(source)
+    assert opens(after) or not opens(source)
 
 
 def opens(package: bytes) -> bool:
