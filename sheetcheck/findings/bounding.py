@@ -72,7 +72,7 @@ def _unknown(check: Check, columns: Columns, name: str, is_range: bool) -> _Unkn
         return _Unknown(name, ("yes", "no"), "words", (1.0, 0.0))
     if name in check.bounded:
         return _Unknown(name, (), "dependent", _GRID)
-    if field_.bounds is not None:
+    if name in columns.ranges:
         return _Unknown(name, (), "range", _GRID)
     return None
 
@@ -103,7 +103,7 @@ def _ends(columns: Columns, name: str, rows: Array) -> tuple[Array, Array]:
     low, high = (np.full(len(rows), np.nan),) * 2
     if interval is not None:
         low, high = interval[0][rows], interval[1][rows]
-    bounds = FIELDS[name].bounds
+    bounds = columns.ranges.get(name)
     if bounds is not None:
         low, high = (np.where(np.isnan(e), b, e) for e, b in zip((low, high), bounds, strict=True))
     return low, high

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..register.fields import FIELDS, Tolerance, tolerance_of
+from ..register.ranges import DEFAULTS, Ends
 from ..register.register import Register
 
 __all__ = ["Array", "Columns", "Tolerances", "missing"]
@@ -29,10 +30,13 @@ class Columns:
     ----------
     register
         The register; not changed.
+    ranges
+        Ends of ranges over which missing numbers are bounded, in place of the defaults.
     """
 
-    def __init__(self, register: Register) -> None:
+    def __init__(self, register: Register, ranges: Mapping[str, Ends] | None = None) -> None:
         self.register = register
+        self.ranges: Mapping[str, Ends] = {**DEFAULTS, **(ranges or {})}
         self.size = len(register)
         self._low: dict[str, Array] = {}
         self._high: dict[str, Array] = {}

@@ -10,6 +10,7 @@ import numpy as np
 from ..checks import CHECKS
 from ..checks.declare import Check
 from ..register.fields import FIELDS, MEASURING, Tolerance
+from ..register.ranges import Ends
 from ..register.register import Register
 from .bounding import bound
 from .columns import Array, Columns
@@ -26,6 +27,7 @@ def evaluate(
     limits: Mapping[str, Mapping[str, float]] | None = None,
     *,
     measuring: Mapping[str, Tolerance] | None = None,
+    ranges: Mapping[str, Ends] | None = None,
     checks: Iterable[str] | None = None,
     flips: bool = True,
 ) -> Findings:
@@ -39,6 +41,8 @@ def evaluate(
         Check key to limit name to value, in place of the declared defaults.
     measuring
         Measuring tolerances in place of the defaults, by the keys of `MEASURING`.
+    ranges
+        Ranges of missing numbers in place of the defaults, by the keys of `RANGES`.
     checks
         Keys of the checks to run; all of them where not given.
     flips
@@ -50,7 +54,7 @@ def evaluate(
         Where `limits` or `checks` name a check that does not exist.
     """
     tolerances = {**MEASURING, **(measuring or {})}
-    columns = Columns(register)
+    columns = Columns(register, ranges)
     given = {key: dict(values) for key, values in (limits or {}).items()}
     wanted = [CHECKS[key] for key in (CHECKS if checks is None else checks)]
     for key in given:

@@ -49,7 +49,7 @@ def _waits_for(findings: Findings, result: CheckResult, rows: Array) -> dict[str
 
     def hard(name: str) -> bool:
         field = FIELDS[name]
-        soft = field.kind in ("choice", "yes/no") or field.bounds is not None
+        soft = field.kind in ("choice", "yes/no") or name in columns.ranges
         return not (soft or name in check.spread or name in check.bounded)
 
     any_hard = np.zeros(len(rows), bool)

@@ -1,8 +1,9 @@
 """The limits file: what a plant sets in place of the defaults, and what it has accepted.
 
-A TOML file of ``[plant]``, ``[limits.CHECK.NAME]``, ``[tolerances]``, ``[colours]`` and
-``[[accepted]]``. Nothing in it is guessed at: a key that is not known, a number without a unit, or
-an entry that does not say who decided it and why, ends the run with the line and what to do.
+A TOML file of ``[plant]``, ``[limits.CHECK.NAME]``, ``[ranges.NAME]``, ``[tolerances]``,
+``[weights]``, ``[colours]`` and ``[[accepted]]``. Nothing in it is guessed at: a key that is not
+known, a number without a unit, or an entry that does not say who decided it and why, ends the run
+with the line and what to do.
 """
 
 from __future__ import annotations
@@ -20,13 +21,14 @@ from typing import Any
 from ..checks import CHECKS
 from ..checks.declare import Limit
 from ..errors import UnusableCall
-from ..register.fields import FIELDS, MEASURING, Tolerance
+from ..register.fields import FIELDS, MEASURING, Span, Tolerance
+from ..register.ranges import RANGES, Range
 from ..units import UNITS, canonical, factor
-from .plant import Accepted, Plant, PlantLimit
+from .plant import Accepted, Plant, PlantLimit, PlantRange
 from .results import BANDS
 from .toml_lines import TomlText, read_toml
 
-__all__ = ["PLANT_KEYS", "TOLERANCE_UNITS", "load_limits", "parse_limits"]
+__all__ = ["PLANT_KEYS", "TOLERANCE_UNITS", "WEIGHTS", "load_limits", "parse_limits"]
 
 PLANT_KEYS: Mapping[str, str] = MappingProxyType(
     {
@@ -53,6 +55,9 @@ TOLERANCE_UNITS: Mapping[str, str] = MappingProxyType(
     }
 )
 """Kind of measured input to the SI unit of its absolute tolerance; "" where a share alone fits."""
+
+WEIGHTS = Span(0, 1000, low_open=True)
+"""What a weight in the ranking may be; nothing that falls short ever counts for nothing."""
 
 _CONTRAST = 4.5  # W3C, Web Content Accessibility Guidelines 2.1, success criterion 1.4.3
 _QUANTITY = re.compile(r"\s*([-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s*([^\d\s].*)?\Z")
@@ -96,7 +101,9 @@ class _Reading:
 
     def plant(self) -> Plant:
         content = self.toml.content
-        sections = ("plant", "limits", "tolerances", "colours", "accepted")
+        sections = (
+            "plant", "limits", "ranges", "tolerances", "weights", "colours", "accepted",
+        )  # fmt: skip
         self._known((), content, sections, "section")
         plant = self._table(("plant",), content.get("plant", {}))
         self._known(("plant",), plant, PLANT_KEYS, "key")
@@ -108,7 +115,9 @@ class _Reading:
             labour_rate=self._figure("labour_rate", plant),
             operating_hours=self._figure("operating_hours", plant),
             limits=tuple(self._limits(content.get("limits", {}))),
+            ranges=tuple(self._ranges(content.get("ranges", {}))),
             tolerances=dict(self._tolerances(content.get("tolerances", {}))),
+            weights=dict(self._weights(content.get("weights", {}))),
             colours=dict(self._colours(content.get("colours", {}))),
             accepted=tuple(self._accepted(content.get("accepted", []))),
         )
@@ -121,15 +130,19 @@ class _Reading:
             return None
         where, spec = ("plant", name), FIELDS[name]
         value = self._quantity(where, plant[name], spec.unit, spec.unit)
-        if not spec.possible.holds(value):
-            raise self.toml.error(
-                where,
-                f"{name} cannot be {value:g} {spec.unit}",
-                f"Give {spec.possible.low:g} to {spec.possible.high:g} {spec.unit}."
-                if math.isfinite(spec.possible.high)
-                else f"Give {spec.possible.low:g} {spec.unit} or more.",
-            )
+        self._possible(where, name, value, spec.possible, spec.unit)
         return value
+
+    def _possible(self, where: Where, name: str, value: float, span: Span, unit: str) -> None:
+        if span.holds(value):
+            return
+        unit = "" if unit == "1" else f" {unit}"
+        least = f"more than {span.low:g}" if span.low_open else f"{span.low:g}"
+        if math.isfinite(span.high):
+            hint = f"{least}{', up' if span.low_open else ''} to {span.high:g}{unit}"
+        else:
+            hint = f"{least}{unit}{'' if span.low_open else ' or more'}"
+        raise self.toml.error(where, f"{name} cannot be {value:g}{unit}", f"Give {hint}.")
 
     def _limits(self, table: Any) -> list[PlantLimit]:
         found = []
@@ -148,15 +161,21 @@ class _Reading:
             ]
         return found
 
-    def _limit(self, where: tuple[str, str, str], entry: Any, limit: Limit) -> PlantLimit:
+    def _decided(self, where: Where, entry: Any, *numbers: str) -> tuple[dict[str, Any], Any]:
+        """A table of numbers with who set them, why and when; and their unit, None if apart."""
         entry = self._table(where, entry)
-        self._known(where, entry, ("value", "unit", "set_by", "why", "date"), "key")
-        for key in ("value", "set_by", "why", "date"):
+        keys = (*numbers, "set_by", "why", "date")
+        self._known(where, entry, (*keys, "unit"), "key")
+        for key in keys:
             self._required(where, entry, key)
-        at = (*where, "value")
         unit = entry.get("unit")
         if unit is not None and not isinstance(unit, str):
             raise self.toml.error((*where, "unit"), "unit is not text", 'Write unit = "mm".')
+        return entry, unit
+
+    def _limit(self, where: tuple[str, str, str], entry: Any, limit: Limit) -> PlantLimit:
+        entry, unit = self._decided(where, entry, "value")
+        at = (*where, "value")
         # A ratio too: 60 without a unit may be 60 % or sixty times.
         value = self._quantity(at, entry["value"], limit.unit, "", unit)
         if value < 0:
@@ -171,6 +190,45 @@ class _Reading:
             why=self._text((*where, "why"), entry["why"]),
             date=self._date((*where, "date"), entry["date"]),
         )
+
+    def _ranges(self, table: Any) -> list[PlantRange]:
+        table = self._table(("ranges",), table)
+        self._known(("ranges",), table, RANGES, "range")
+        return [self._range(("ranges", name), table[name], RANGES[name]) for name in table]
+
+    def _range(self, where: tuple[str, str], entry: Any, usual: Range) -> PlantRange:
+        entry, unit = self._decided(where, entry, "low", "high")
+        ends = []
+        for key in ("low", "high"):
+            at = (*where, key)
+            value = self._quantity(at, entry[key], usual.unit, "", unit)
+            self._possible(at, f"{key} of {where[1]}", value, usual.possible, usual.unit)
+            ends.append(value)
+        low, high = ends
+        if low >= high:
+            raise self.toml.error(
+                (*where, "high"),
+                f"high of {where[1]} is no more than low",
+                "Give a range; a value that is known belongs in the register.",
+            )
+        return PlantRange(
+            name=where[1],
+            ends=(low, high),
+            set_by=self._text((*where, "set_by"), entry["set_by"]),
+            why=self._text((*where, "why"), entry["why"]),
+            date=self._date((*where, "date"), entry["date"]),
+        )
+
+    def _weights(self, table: Any) -> list[tuple[str, float]]:
+        table = self._table(("weights",), table)
+        judging = [key for key, check in CHECKS.items() if not check.information]
+        self._known(("weights",), table, judging, "check that gives a verdict")
+        found = []
+        for key, item in table.items():
+            value = self._quantity(("weights", key), item, "1", "1")
+            self._possible(("weights", key), f"weight of {key}", value, WEIGHTS, "1")
+            found.append((key, value))
+        return found
 
     def _tolerances(self, table: Any) -> list[tuple[str, Tolerance]]:
         found = []

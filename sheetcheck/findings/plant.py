@@ -1,4 +1,4 @@
-"""What a plant decided for itself: its limits, tolerances, colours and accepted deviations."""
+"""What a plant decided for itself: limits, ranges, weights, colours and accepted deviations."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Literal
 
 from ..checks.declare import AT_THE_LIMIT, Limit
 from ..register.fields import Tolerance
+from ..register.ranges import Ends
 
 __all__ = [
     "PUBLISHED",
@@ -16,6 +17,7 @@ __all__ = [
     "Notice",
     "Plant",
     "PlantLimit",
+    "PlantRange",
     "Ruling",
     "changed",
     "laxer_than_published",
@@ -33,6 +35,17 @@ class PlantLimit:
     name: str
     value: float
     written: str
+    set_by: str
+    why: str
+    date: date
+
+
+@dataclass(frozen=True, slots=True)
+class PlantRange:
+    """One range of missing numbers of the plant's own: its ends, and who set it, why and when."""
+
+    name: str
+    ends: Ends
     set_by: str
     why: str
     date: date
@@ -65,10 +78,12 @@ class Plant:
         As written; empty where not given.
     labour_rate, operating_hours
         Currency an hour and hours a year; None where not given.
-    limits, accepted
+    limits, ranges, accepted
         In the order written.
     tolerances
         Measuring tolerances in SI, by the keys of `MEASURING`; only those that were set.
+    weights
+        Check key to how much falling short of it counts in the ranking; only those that were set.
     colours
         Band to fill and text colour; only those that were set.
     """
@@ -80,7 +95,9 @@ class Plant:
     labour_rate: float | None = None
     operating_hours: float | None = None
     limits: tuple[PlantLimit, ...] = ()
+    ranges: tuple[PlantRange, ...] = ()
     tolerances: Mapping[str, Tolerance] = field(default_factory=dict)
+    weights: Mapping[str, float] = field(default_factory=dict)
     colours: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     accepted: tuple[Accepted, ...] = ()
 
@@ -96,6 +113,10 @@ class Plant:
         """Give the plant's own limit; None where the default stands."""
         return next((x for x in self.limits if (x.check, x.name) == (check, name)), None)
 
+    def range(self, name: str) -> PlantRange | None:
+        """Give the plant's own range; None where the default stands."""
+        return next((x for x in self.ranges if x.name == name), None)
+
 
 @dataclass(frozen=True, slots=True)
 class Notice:
@@ -106,12 +127,12 @@ class Notice:
     kind
         What it is, in a few words.
     tag, check
-        What it is about; the tag is empty where it holds for every conveyor.
+        What it is about; empty where it holds for every conveyor, or for more than one check.
     text, what_to_do
         In plain words.
     """
 
-    kind: Literal["laxer limit", "deviation expired", "deviation without effect"]
+    kind: Literal["laxer limit", "narrower range", "deviation expired", "deviation without effect"]
     tag: str
     check: str
     text: str

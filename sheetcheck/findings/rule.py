@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 
 from ..checks import CHECKS
+from ..register.derive import with_ranges
 from ..register.fields import FIELDS
 from ..register.register import Register, same_tag_key
 from ..tables import source_line
@@ -16,6 +17,7 @@ from .columns import Columns
 from .evaluate import evaluate
 from .judge import MARGINAL, NOT_JUDGED, SHORT
 from .plant import Accepted, Notice, Plant, Ruling, changed, laxer_than_published
+from .ranges import checks_of, narrower, range_words, served
 from .results import BANDS, Findings
 from .words import Words, say
 
@@ -48,15 +50,28 @@ def check_register(
     values = {key: dict(names) for key, names in (plant.values if plant else {}).items()}
     for key, names in (limits or {}).items():
         values.setdefault(key, {}).update(names)
-    if plant is not None:
-        register = with_plant_figures(register, plant)
-    findings = evaluate(register, values, measuring=plant.tolerances if plant else None)
+    if plant is None:
+        findings = evaluate(register, values)
+    else:
+        ranges = {item.name: item.ends for item in plant.ranges}
+        register = with_plant_figures(with_ranges(register, ranges), plant)
+        findings = evaluate(register, values, measuring=plant.tolerances, ranges=ranges)
+        _say_ranges(findings, plant)
     for key, names in findings.limits.items():
         said = (limit_words(findings.words, key, name, value) for name, value in names.items())
         every = np.ones(len(findings), bool)
         findings.results[key].assumed += [(every, text) for text in said if text]
     findings.ruling = _rule(findings, plant, on or date.today())
     return findings
+
+
+def _say_ranges(findings: Findings, plant: Plant) -> None:
+    """Say of each verdict over a range of the plant's own that it is the plant's."""
+    for item in plant.ranges:
+        text = range_words(findings.words, item.name, item.ends)
+        rows = served(item.name, findings.columns)
+        for key in checks_of(item.name) if text and rows.any() else ():
+            findings.results[key].assumed.append((rows, text))
 
 
 def with_plant_figures(register: Register, plant: Plant) -> Register:
@@ -78,6 +93,7 @@ def _rule(findings: Findings, plant: Plant | None, on: date) -> Ruling:
     notices = list(_laxer(findings, plant))
     if plant is None:
         return Ruling(on=on, notices=tuple(notices))
+    notices += _narrower(findings, plant)
     rows: dict[str, list[int]] = {}
     for row, tag in enumerate(findings.register.values["tag"].tolist()):
         rows.setdefault(same_tag_key(tag), []).append(row)
@@ -161,6 +177,20 @@ def _laxer(findings: Findings, plant: Plant | None) -> Iterator[Notice]:
                 key,
                 limit_words(findings.words, key, name, value) + who,
                 "Have it confirmed by whoever answers for the site, or take it out.",
+            )
+
+
+def _narrower(findings: Findings, plant: Plant) -> Iterator[Notice]:
+    for item in plant.ranges:
+        if narrower(item.name, item.ends):
+            yield Notice(
+                "narrower range",
+                "",
+                "",
+                f"{range_words(findings.words, item.name, item.ends)}, so that more is judged "
+                f"though it is not recorded; set by {item.set_by} on {item.date.isoformat()}: "
+                f"{item.why}",
+                "Have it confirmed by whoever answers for the site, or record what is missing.",
             )
 
 

@@ -146,7 +146,7 @@ def _compare(
     from .evaluate import evaluate_check
     from .results import BANDS
 
-    columns = Columns(changed)
+    columns = Columns(changed, findings.columns.ranges)
     worsened: dict[int, list[str]] = {}
     wanting: dict[int, list[str]] = {}
     for key, result in findings.results.items():

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -12,17 +12,15 @@ import numpy as np
 from ..units import factor
 from .doubts import doubt_pairs, doubt_values, drop_absurd, drop_strength_as_rating
 from .fields import FIELDS
+from .ranges import DEFAULTS, RANGES, Ends
 from .register import Problem, Register, cell_reference, split_reference
 
-__all__ = ["Designation", "complete", "parse_designation"]
+__all__ = ["Designation", "complete", "parse_designation", "with_ranges"]
 
 Numbers = np.ndarray[Any, np.dtype[np.float64]]
 
-SAFETY: dict[str, tuple[float, float]] = {"fabric": (8.0, 12.0), "steel cord": (6.5, 10.0)}
-"""Nominal strength ÷ rated tension, least and most, by carcass.
-
-Common practice, no published source (catalogue section 2).
-"""
+_RATING = "strength_to_rating_"
+_ENDS = ("tail", "head", "belt")
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,13 +113,50 @@ def complete(register: Register) -> None:
     _doubt_chutes(register)
     _from_designation(register)
     drop_strength_as_rating(register)
-    _rating_from_strength(register)
-    for end in ("tail", "head", "belt"):
-        _ratio_from_tension(register, end)
+    _rating_from_strength(register, DEFAULTS)
+    for end in _ENDS:
+        _ratio_from_tension(register, end, range(len(register)))
     for cleaner in ("primary", "secondary"):
         _cleaner_from_blade(register, cleaner)
     doubt_values(register)
     doubt_pairs(register)
+
+
+def with_ranges(register: Register, ranges: Mapping[str, Ends]) -> Register:
+    """Give a register whose ratings are bounded by a plant's own ranges.
+
+    Parameters
+    ----------
+    register
+        From `complete`; not changed.
+    ranges
+        By the keys of `RANGES`, in place of the defaults.
+
+    Notes
+    -----
+    Only what was derived over such a range is derived anew; the rest does not hang on it.
+    """
+    rows = sorted({row for row, _ in register.estimated})
+    if not rows or not any(name.startswith(_RATING) for name in ranges):
+        return register
+    told = {_ratio(register, end, row) for end in _ENDS for row in rows}
+    again = replace(
+        register,
+        values=dict(register.values),
+        intervals={k: v for k, v in register.intervals.items() if k not in register.estimated},
+        derived={k: v for k, v in register.derived.items() if k not in register.estimated},
+        approximate={
+            (row, name)
+            for row, name in register.approximate
+            if (row, name) not in register.estimated
+        },
+        problems=[problem for problem in register.problems if problem not in told],
+        estimated=set(),
+    )
+    _rating_from_strength(again, {**DEFAULTS, **ranges})
+    for end in _ENDS:
+        _ratio_from_tension(again, end, rows)
+    return again
 
 
 def _numbers(register: Register, name: str) -> Numbers | None:
@@ -311,7 +346,7 @@ def _from_designation(register: Register) -> None:
                 register.derived[row, name] = f"{value:.4g} kN/m, from {text!r}"
 
 
-def _rating_from_strength(register: Register) -> None:
+def _rating_from_strength(register: Register, ranges: Mapping[str, Ends]) -> None:
     strength, carcass = (
         _numbers(register, "belt_nominal_strength"),
         _words(register, "belt_carcass"),
@@ -319,50 +354,63 @@ def _rating_from_strength(register: Register) -> None:
     if strength is None or carcass is None:
         return
     for row in _known(strength):
-        limits = SAFETY.get(str(carcass[row]))
-        if limits is None or not _missing(register, "belt_rated_tension", row):
+        name = _RATING + str(carcass[row]).replace(" ", "_")
+        if name not in ranges or not _missing(register, "belt_rated_tension", row):
             continue
         nominal = float(strength[row])
-        low, high = nominal / limits[1], nominal / limits[0]
+        least, most = ranges[name]
+        low, high = nominal / most, nominal / least
+        whose = "common practice" if ranges[name] == RANGES[name].ends else "the plant's own range"
         _ensure(register, "belt_rated_tension")
         register.intervals[row, "belt_rated_tension"] = (low, high)
+        register.estimated.add((row, "belt_rated_tension"))
         register.derived[row, "belt_rated_tension"] = (
             f"{low:.4g} to {high:.4g} kN/m: no rating recorded, nominal strength "
-            f"{nominal:.4g} kN/m divided by {limits[0]:g} to {limits[1]:g} "
-            f"({carcass[row]}; common practice)"
+            f"{nominal:.4g} kN/m divided by {least:g} to {most:g} "
+            f"({carcass[row]}; {whose})"
         )
 
 
-def _ends(register: Register, row: int, name: str) -> tuple[float, float] | None:
+def _ends(register: Register, row: int, name: str) -> Ends | None:
     value = register.value(row, name)
     if isinstance(value, tuple):
         return value
     return None if value is None or isinstance(value, str) else (float(value), float(value))
 
 
-def _ratio_from_tension(register: Register, end: str) -> None:
+def _ratio(register: Register, end: str, row: int) -> Ends | Problem | None:
+    """Operating over rated tension, or what is the matter with it; None without both."""
+    tension = f"{end}_operating_tension"
+    pulled, rated = _ends(register, row, tension), _ends(register, row, "belt_rated_tension")
+    if pulled is None or rated is None:
+        return None
+    low, high = pulled[0] / rated[1], pulled[1] / rated[0]
+    possible = FIELDS[f"{end}_tension_ratio"].possible
+    if possible.holds(low) and possible.holds(high):
+        return low, high
+    sheet, cells = _cell(register, row, tension, "belt_rated_tension")
+    return Problem(
+        sheet,
+        cells,
+        tension,
+        f"{pulled[1]:.4g} and {rated[0]:.4g} kN/m",
+        f"operating tension is {high:.3g} times the rating; no ratio was derived",
+        "Correct the tension, the rating or their units.",
+    )
+
+
+def _ratio_from_tension(register: Register, end: str, rows: Iterable[int]) -> None:
     tension, ratio = f"{end}_operating_tension", f"{end}_tension_ratio"
     if not register.has(tension) or not register.has("belt_rated_tension"):
         return
-    spec = FIELDS[ratio]
-    for row in range(len(register)):
-        pulled, rated = _ends(register, row, tension), _ends(register, row, "belt_rated_tension")
-        if pulled is None or rated is None or not _missing(register, ratio, row):
+    for row in rows:
+        found = _ratio(register, end, row) if _missing(register, ratio, row) else None
+        if found is None:
             continue
-        low, high = pulled[0] / rated[1], pulled[1] / rated[0]
-        if not (spec.possible.holds(low) and spec.possible.holds(high)):
-            sheet, cells = _cell(register, row, tension, "belt_rated_tension")
-            register.problems.append(
-                Problem(
-                    sheet,
-                    cells,
-                    tension,
-                    f"{pulled[1]:.4g} and {rated[0]:.4g} kN/m",
-                    f"operating tension is {high:.3g} times the rating; no ratio was derived",
-                    "Correct the tension, the rating or their units.",
-                )
-            )
+        if isinstance(found, Problem):
+            register.problems.append(found)
             continue
+        low, high = found
         column = _ensure(register, ratio)
         if low == high:
             column[row] = low
@@ -370,6 +418,8 @@ def _ratio_from_tension(register: Register, end: str) -> None:
             register.intervals[row, ratio] = (low, high)
         words = f"{low:.3g}" if low == high else f"{low:.3g} to {high:.3g}"
         register.derived[row, ratio] = f"{words}, operating tension divided by rated tension"
+        if (row, "belt_rated_tension") in register.estimated:
+            register.estimated.add((row, ratio))
         if (row, tension) in register.approximate:
             register.approximate.add((row, ratio))
 

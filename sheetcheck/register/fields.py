@@ -1,8 +1,8 @@
 """The neutral schema: every field a register may record, one declaration each.
 
 Each field has its SI unit or its words, its meaning, the values that are impossible (a problem,
-never used) or doubtful (a problem, used and flagged), the units a bare number may be in, the
-measuring tolerance, and the physical range over which a missing number may be bounded.
+never used) or doubtful (a problem, used and flagged), the units a bare number may be in, and the
+measuring tolerance. Ranges over which missing numbers are bounded stand in `ranges`.
 """
 
 from __future__ import annotations
@@ -90,8 +90,6 @@ class Field:
         Units in which a number without any unit may have been written.
     measuring
         Key into `MEASURING`; empty for numbers that are not measured.
-    bounds
-        Physical range over which a missing number is bounded, SI; None where it never is.
     stand_in
         Field whose (general) figure serves where this one is missing, recorded as an assumption.
     """
@@ -107,7 +105,6 @@ class Field:
     usual: tuple[float, ...] = ()
     customary: tuple[str, ...] = ()
     measuring: str = ""
-    bounds: tuple[float, float] | None = None
     stand_in: str = ""
 
     @property
@@ -290,7 +287,7 @@ def _build() -> dict[str, Field]:
         "possible": Span(0, 10, low_open=True),
         "customary": ("m", "mm", "ft", "in"),
     }
-    length("carry_idler_spacing", "pitch of the carrying idlers", bounds=(0.3, 1.5), **spacing)
+    length("carry_idler_spacing", "pitch of the carrying idlers", **spacing)
     length("return_idler_spacing", "pitch of the return idlers", **spacing)
     length(
         "pulley_face_tail", "face width of the tail pulley", possible=positive, customary=_SHORT
@@ -344,7 +341,6 @@ def _build() -> dict[str, Field]:
         "thickness of the chute wall",
         customary=("mm", "in"),
         measuring="wall",
-        bounds=(0.0, 0.012),
     )
     length("drop_height", "height the material falls", possible=Span(0, 60), customary=_LONG)
     length(
@@ -390,7 +386,7 @@ def _build() -> dict[str, Field]:
         customary=("t/h",),
         measuring="rate",
     )
-    length("load_idler_spacing", "idler pitch under the load point", bounds=(0.3, 1.5), **spacing)
+    length("load_idler_spacing", "idler pitch under the load point", **spacing)
     number(
         "load_belt_tension",
         "kN",

@@ -193,6 +193,8 @@ class Register:
         (row, field) of values marked approximate.
     derived
         (row, field) to how a value was derived from others; shown as an assumption.
+    estimated
+        (row, field) of what was derived over a range that a plant may change.
     column_map, sheet
         Text of the column map it was read by, and the only sheet that was asked for; empty for
         none.
@@ -208,6 +210,7 @@ class Register:
     intervals: dict[tuple[int, str], tuple[float, float]] = field(default_factory=dict)
     approximate: set[tuple[int, str]] = field(default_factory=set)
     derived: dict[tuple[int, str], str] = field(default_factory=dict)
+    estimated: set[tuple[int, str]] = field(default_factory=set)
     column_map: str = ""
     sheet: str = ""
 
