@@ -90,12 +90,14 @@ def _patterns(
             np.zeros(len(rows), bool) if interval is None else ~np.isnan(interval[0][rows])
         )
     pattern = np.array(flags)
-    kinds, which = np.unique(pattern, axis=1, return_inverse=True)
+    # A pattern as one whole number, which sorts fast.
+    code = np.left_shift(1, np.arange(len(flags))) @ pattern
+    _, example, which = np.unique(code, return_index=True, return_inverse=True)
     inputs = len(check.inputs)
-    for number, kind in enumerate(kinds.T):
+    for number, kind in enumerate(pattern[:, example].T):
         lacking = tuple(n for n, flag in zip(check.inputs, kind[:inputs], strict=True) if flag)
         ranged = tuple(n for n, flag in zip(check.fields, kind[inputs:], strict=True) if flag)
-        yield rows[np.ravel(which) == number], lacking, ranged
+        yield rows[which == number], lacking, ranged
 
 
 def _ends(columns: Columns, name: str, rows: Array) -> tuple[Array, Array]:
@@ -160,12 +162,9 @@ def _not_judged(rows: Array, why: str) -> Bounded:
 def _fill(
     check: Check, columns: Columns, rows: Array, tried: list[_Unknown]
 ) -> tuple[dict[str, Array], list[tuple[Any, ...]]]:
-    """Columns of every row in every combination, combination by combination."""
+    """Columns of the rows in every combination, combinations × rows where they differ."""
     combinations = list(product(*(range(len(unknown.values)) for unknown in tried)))
-    filled = {
-        name: np.tile(columns.get(name)[rows], len(combinations)) for name in check.parameters
-    }
-    size = len(rows)
+    filled = {name: columns.get(name)[rows] for name in check.parameters}
     # A dependent range needs the other inputs, so it is filled in last.
     for place, unknown in sorted(enumerate(tried), key=lambda item: item[1].kind == "dependent"):
         name = unknown.name
@@ -174,21 +173,23 @@ def _fill(
         if unknown.kind == "words" or (
             unknown.kind == "table" and not isinstance(unknown.values[0], str)
         ):
-            chosen = np.asarray(unknown.values)[choice]
-            filled[name] = np.repeat(chosen, size)
+            filled[name] = np.asarray(unknown.values)[choice][:, None]
         elif unknown.kind == "table":
-            filled[f"{name}_position"] = np.repeat(np.asarray(unknown.values)[choice], size)
+            filled[f"{name}_position"] = np.asarray(unknown.values)[choice][:, None]
         else:
-            every = np.tile(rows, len(combinations))
             low, high = (
-                dependent_range(name, columns, every, filled)
+                dependent_range(name, columns, rows, filled)
                 if unknown.kind == "dependent"
-                else _ends(columns, name, every)
+                else _ends(columns, name, rows)
             )
-            share = np.repeat(np.asarray(unknown.values)[choice], size)
+            share = np.asarray(unknown.values)[choice][:, None]
             filled[name] = np.where(np.isnan(low), column, low + (high - low) * share)
         if f"{name}_nominal" in filled:
             filled[f"{name}_nominal"] = filled[name]
+    if all(column.shape[-1] == 1 for column in filled.values()):
+        # Nothing is recorded of what the check takes, and all the rows are alike.
+        first = check.parameters[0]
+        filled[first] = np.broadcast_to(filled[first], (len(combinations), len(rows)))
     return filled, combinations
 
 
@@ -206,7 +207,7 @@ def _try_all(
     count, size = len(combinations), len(rows)
     unknown_names = {unknown.name for unknown in tried}
     moved = {
-        name: (np.tile(absolute[rows], count), np.tile(relative[rows], count))
+        name: (absolute[rows], relative[rows])
         for name, (absolute, relative) in tolerances.items()
         if name not in unknown_names
     }
@@ -217,11 +218,11 @@ def _try_all(
         # Only what stands whatever the missing numbers are.
         agreed &= result.final.reshape(count, size).all(axis=0)
     # Of combinations that give one band the first gives the reason; the rest is said by _explain.
-    severest = result.texts()[:size]
+    first = np.array(result.reasons, object)[result.why.reshape(count, size)[0]]
     found = Bounded(
         rows=rows,
         band=np.where(agreed, bands[0], NOT_JUDGED).astype(np.int8),
-        why=np.where(agreed, severest, "").astype(object),
+        why=np.where(agreed, first, "").astype(object),
         ends=_extremes(result, count, size),
         numbers=_number_extremes(result, count, size),
     )
@@ -285,7 +286,7 @@ def _explain(
     choices = np.asarray(combinations).reshape(count, len(tried))
     labels, ends = [], []
     for place, unknown in enumerate(tried):
-        values = filled[unknown.name].reshape(count, size)
+        values = np.broadcast_to(filled[unknown.name], (count, size))
         numeric = unknown.kind in ("range", "dependent")
         ends.append((values.min(axis=0), values.max(axis=0)) if numeric else None)
         first = [np.argmax(choices[:, place] == number) for number in range(len(unknown.values))]

@@ -7,7 +7,8 @@ Every input of every row is one problem; the problems of a check go through it t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -15,14 +16,14 @@ from ..checks.declare import Check
 from ..register.fields import FIELDS
 from .columns import Array, Columns, Tolerances
 from .judge import (
-    INFORMATION,
+    MARGINAL,
     MEETS,
-    NOT_APPLICABLE,
-    NOT_JUDGED,
+    SEVERITY,
     SHORT,
     Edges,
     Judgement,
     edges,
+    severities,
 )
 
 __all__ = ["AT_A_STEP", "flip_points"]
@@ -30,8 +31,12 @@ __all__ = ["AT_A_STEP", "flip_points"]
 AT_A_STEP = np.inf
 """Stands in a flip column for "at a table step": the present value lies on one."""
 
-# Shares of the present value at which the scan looks, outward.
-_OUT = np.array([0.03, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 20.0, 200.0])
+# How far the scan looks, as shares of the present value: near it first, and further out where the
+# band holds that far. Downward it ends at zero, but for what may lie below zero.
+_NEAR = np.array([0.03, 0.1, 0.2, 0.25, 0.33, 0.5])
+_FAR = np.array([1.0, 2.0, 5.0, 20.0, 200.0])
+_TO_ZERO = np.array([0.667, 0.833, 0.952, 0.995, 1.0])
+_SECANTS = 3
 _ROUNDS = 60
 _ASIDE = 4e-9
 """A guess is tried this share to either side, wide enough to step over the at-the-limit slack."""
@@ -41,12 +46,33 @@ _FEW = 4_000
 """Evaluations a round that cost little beside the call itself."""
 _CHUNK = 400_000
 
+_JUDGED = tuple(SEVERITY[band] for band in (MEETS, MARGINAL, SHORT))
+
 Edge = Callable[[Array, Array], tuple[Array, Array]]
 """Values and problems to distance from the edge of the band, and whether the band is still it."""
 
 
+class _Changes(NamedTuple):
+    """Changes of band, one column entry each: register row, and input by number.
+
+    The band changes between `inner`, where it is still the present one, and `outer`, where its
+    severity is `after`. On that side the scan looks no further than `last`.
+    """
+
+    rows: Array
+    which: Array
+    present: Array
+    inner: Array
+    outer: Array
+    after: Array
+    last: Array
+
+    def at(self, some: Any) -> _Changes:
+        return _Changes(*(column[some] for column in self))
+
+
 class _Probe:
-    """A check with one input replaced: problem p is row ``rows[p]``, input ``names[which[p]]``."""
+    """A check at other values of one of its inputs than the recorded one."""
 
     def __init__(
         self,
@@ -54,27 +80,38 @@ class _Probe:
         columns: Mapping[str, Array],
         tolerances: Tolerances,
         limits: Mapping[str, float],
+        base: Judgement,
         names: list[str],
-        rows: Array,
-        which: Array,
     ) -> None:
-        self.check, self.columns, self.limits = check, columns, limits
-        self.tolerances, self.names, self.rows, self.which = tolerances, names, rows, which
+        self.check, self.columns, self.limits, self.base = check, columns, limits, base
+        self.tolerances, self.names = tolerances, names
+        self.severity = SEVERITY[base.band]
 
-    def at(self, values: Array, problems: Array, guards: tuple[Array, ...] | None = None) -> Edges:
-        """Judge `problems`, one value each; known `guards` are by register row."""
-        rows = self.rows[problems]
-        given = {name: column[rows] for name, column in self.columns.items()}
+    def _rows(self, rows: Array) -> tuple[dict[str, Array], tuple[Any, ...]]:
+        """Columns, and measuring uncertainty as it is at the recorded values."""
+        given = {parameter: column[rows] for parameter, column in self.columns.items()}
+        guards = tuple(guard[rows] if np.ndim(guard) else guard for guard in self.base.guards)
+        return given, guards
+
+    def severities(self, name: str, rows: Array, values: Array) -> Array:
+        """Severity of the bands at `values` (trials × rows) of one input."""
+        given, guards = self._rows(rows)
+        for parameter in {name, f"{name}_nominal"} & given.keys():
+            given[parameter] = values
+        # The uncertainty changes little on the way: here the one at the recorded values will do.
+        return severities(self.check, given, self.limits, guards)
+
+    def edges(self, rows: Array, which: Array, values: Array, fresh: bool) -> Edges:
+        """Edges at one value of one input a row; `fresh`: with the uncertainty as it is there."""
+        given, guards = self._rows(rows)
         for number, name in enumerate(self.names):
-            here = self.which[problems] == number
-            for parameter in (name, f"{name}_nominal"):
-                if parameter in given:
-                    given[parameter] = np.where(here, values, given[parameter])
-        moved = {}
-        if guards is None:
-            moved = {name: (a[rows], b[rows]) for name, (a, b) in self.tolerances.items()}
-        known = None if guards is None else tuple(guard[rows] for guard in guards)
-        return edges(self.check, given, moved, self.limits, known)
+            here = which == number
+            for parameter in {name, f"{name}_nominal"} & given.keys():
+                given[parameter] = np.where(here, values, given[parameter])
+        if not fresh:
+            return edges(self.check, given, {}, self.limits, guards)
+        moved = {name: (a[rows], b[rows]) for name, (a, b) in self.tolerances.items()}
+        return edges(self.check, given, moved, self.limits)
 
 
 def flip_points(
@@ -106,24 +143,26 @@ def flip_points(
     """
     names = [name for name in check.fields if FIELDS[name].measuring]
     flips = {name: np.full(columns.size, np.nan) for name in names}
-    judged = ~np.isin(base.band[rows], (NOT_JUDGED, NOT_APPLICABLE, INFORMATION))
     given = {name: columns.get(name) for name in check.parameters}
-    every_row, every_which = [], []
-    for number, name in enumerate(names):
-        there = rows[judged & ~np.isnan(given[name][rows])]
-        every_row.append(there)
-        every_which.append(np.full(len(there), number))
-    if not names:
+    probe = _Probe(check, given, tolerances, limits, base, names)
+    judged = rows[np.isin(probe.severity[rows], _JUDGED)]
+    found = [changes for changes in _scan(probe, judged) if len(changes.rows)]
+    if not found:
         return flips
-    row, which = np.concatenate(every_row), np.concatenate(every_which)
-    chunk = max(1, _CHUNK // (3 * len(_OUT) + 2 * len(tolerances)))
-    for start in range(0, len(row), chunk):
-        part = slice(start, start + chunk)
-        probe = _Probe(check, given, tolerances, limits, names, row[part], which[part])
-        found = _solve(probe, base)
-        for number, name in enumerate(names):
-            here = which[part] == number
-            flips[name][row[part][here]] = _rounded(found[here])
+    every = _Changes(*map(np.concatenate, zip(*found, strict=True)))
+    step = _CHUNK // (3 + 2 * len(tolerances))
+    roots = np.concatenate(
+        [
+            _solve(probe, every.at(slice(start, start + step)))
+            for start in range(0, len(every.rows), step)
+        ]
+    )
+    # Where the band changes on both sides, the nearer one is written last and stays.
+    away = np.where(roots == AT_A_STEP, 0.0, np.abs(roots - every.present))
+    order = np.argsort(-np.where(np.isnan(away), np.inf, away), kind="stable")
+    for number, name in enumerate(names):
+        here = order[every.which[order] == number]
+        flips[name][every.rows[here]] = _rounded(roots[here])
     return flips
 
 
@@ -135,95 +174,141 @@ def _rounded(values: Array) -> Array:
     return np.where(np.isfinite(rounded), rounded, values)
 
 
-def _trial_values(probe: _Probe, present: Array) -> Array:
-    """Values to look at, one column a trial, ascending, held to what is possible."""
-    scale = np.where(present == 0, 1.0, np.abs(present))[:, None]
-    now = present[:, None]
-    # Towards zero by a factor too, so that small values are looked at as closely as large ones.
-    trials = np.concatenate(
-        [now, now + scale * _OUT, now - scale * _OUT[:5], now / (1.0 + _OUT)], axis=1
-    )
-    steps = [probe.check.steps.get(name, ()) for name in probe.names]
-    beside = np.broadcast_to(now, (len(present), 2 * max(map(len, steps)))).copy()
-    low, high = np.empty(len(present)), np.empty(len(present))
-    for number, name in enumerate(probe.names):
-        here = probe.which == number
-        span = FIELDS[name].possible
-        low[here] = span.low + 1e-9 if span.low_open else span.low
-        high[here] = span.high
-        for place, step in enumerate(steps[number]):
-            beside[here, 2 * place : 2 * place + 2] = (
-                step * (1 - _NEAR_STEP),
-                step * (1 + _NEAR_STEP),
-            )
-    return np.sort(
-        np.clip(np.concatenate([trials, beside], axis=1), low[:, None], high[:, None]), axis=1
-    )
+def _scan(probe: _Probe, rows: Array) -> Iterator[_Changes]:
+    """Look outward from the present value of every input, near it first."""
+    for which, name in enumerate(probe.names):
+        recorded = rows[~np.isnan(probe.columns[name][rows])]
+        down = _FAR if FIELDS[name].possible.low < 0 else _TO_ZERO
+        shares = [(_NEAR, _NEAR), (_FAR, down)]
+        if probe.check.steps.get(name):
+            # A step of a table may lie anywhere, so all is looked at in one go.
+            shares = [(np.concatenate([_NEAR, _FAR]), np.concatenate([_NEAR, down]))]
+        size = _CHUNK // (4 * len(_NEAR))
+        for start in range(0, len(recorded), size):
+            left = recorded[start : start + size]
+            inside = 0.0
+            for up, down in shares:
+                if len(left):
+                    left = yield from _look(probe, which, left, (up, down), inside)
+                inside = up[-1]
 
 
-def _solve(probe: _Probe, base: Judgement) -> Array:
-    size = len(probe.rows)
-    every = np.arange(size)
-    present = np.empty(size)
-    for number, name in enumerate(probe.names):
-        here = probe.which == number
-        present[here] = probe.columns[name][probe.rows[here]]
-    band = base.band[probe.rows]
-    values = _trial_values(probe, present)
-    trials = values.shape[1]
-    # The uncertainty changes little on the way, so the scan takes the one at the present value.
-    scan = probe.at(values.ravel(), np.repeat(every, trials), base.guards)
-    found = scan.band.reshape(size, trials)
-    distance = np.abs(values - present[:, None])
-    changed = (found != band[:, None]) & (found != NOT_JUDGED) & (found != NOT_APPLICABLE)
-    outer_at = np.argmin(np.where(changed, distance, np.inf), axis=1)
-    some = np.flatnonzero(changed[every, outer_at])
-    flips = np.full(size, np.nan)
-    if not len(some):
-        return flips
-    # The change lies between the nearest changed trial and the last unchanged one before it.
-    index, above = np.arange(trials), (outer_at > np.argmin(distance, axis=1))[:, None]
-    before = ~changed & np.where(above, index < outer_at[:, None], index > outer_at[:, None])
-    last = trials - 1 - np.argmax(before[:, ::-1], axis=1)
-    inner_at = np.where(above[:, 0], last, np.argmax(before, axis=1))
-    changed_to = found[every, outer_at]
-    by_meets = (band == MEETS) | ((changed_to == MEETS) & (band != SHORT))
+def _look(
+    probe: _Probe, which: int, rows: Array, shares: tuple[Array, Array], inside: float
+) -> Generator[_Changes, None, Array]:
+    """Yield the nearest changes of band at some shares of the present values.
 
-    def edge(guards: tuple[Array, ...] | None) -> Edge:
+    At the share `inside` of the present value, on either side, the band is known to hold. Returns
+    the rows in which it holds at all the others too.
+    """
+    name = probe.names[which]
+    span, steps = FIELDS[name].possible, probe.check.steps.get(name, ())
+    least = span.low + 1e-9 if span.low_open else span.low
+    present = probe.columns[name][rows]
+    scale = np.where(present == 0, 1.0, np.abs(present))
+    beside = np.array([[step * (1 + s * _NEAR_STEP)] for step in steps for s in (-1, 1)])
+
+    def outward(share: Any, sign: int) -> Array:
+        away = present + sign * scale * np.reshape(share, (-1, 1))
+        return np.asarray(np.clip(away, least, span.high))
+
+    above, below = outward(shares[0], 1), outward(shares[1], -1)
+    if steps:
+        above = np.sort(np.concatenate([above, np.maximum(beside, present)]), axis=0)
+        below = np.sort(np.concatenate([below, np.minimum(beside, present)]), axis=0)[::-1]
+    after = probe.severities(name, rows, np.concatenate([above, below]))
+    changed = (after != probe.severity[rows]) & np.isin(after, _JUDGED)
+    column = np.arange(len(rows))
+    sides = []
+    for sign, values, turned, has in (
+        (1, above, after[: len(above)], changed[: len(above)]),
+        (-1, below, after[len(above) :], changed[len(above) :]),
+    ):
+        first = np.argmax(has, axis=0)
+        inner = np.concatenate([outward(inside, sign), values])[first, column]
+        outer = values[first, column]
+        last = outward(_FAR[-1], sign)[0]
+        found = _Changes(
+            rows, np.full(len(rows), which), present, inner, outer, turned[first, column], last
+        )
+        far = np.where(has[first, column], np.abs(outer - present), np.inf)
+        sides.append((found, np.abs(inner - present), far))
+    (up, up_near, up_far), (down, down_near, down_far) = sides
+    # Both sides where it cannot be told yet which change is the nearer one.
+    yield up.at(np.isfinite(up_far) & (up_near < down_far))
+    yield down.at(np.isfinite(down_far) & (down_near < up_far))
+    return rows[np.isinf(up_far) & np.isinf(down_far)]
+
+
+def _solve(probe: _Probe, changes: _Changes) -> Array:
+    """Value at which each of the changes happens."""
+    band = probe.severity[changes.rows]
+    meets, short = SEVERITY[MEETS], SEVERITY[SHORT]
+    by_meets = (band == meets) | ((changes.after == meets) & (band != short))
+
+    def edge(fresh: bool) -> Edge:
         def at(guess: Array, problems: Array) -> tuple[Array, Array]:
-            result = probe.at(guess, problems, guards)
+            result = probe.edges(changes.rows[problems], changes.which[problems], guess, fresh)
             away = np.where(by_meets[problems], result.to_meets, result.to_pass)
-            return away, (result.band == band[problems]) | (result.band == NOT_JUDGED)
+            return away, (result.severity == band[problems]) | ~np.isin(result.severity, _JUDGED)
 
         return at
 
-    inner, outer = values[every, inner_at], values[every, outer_at]
-    away = np.where(
-        by_meets[:, None],
-        scan.to_meets.reshape(size, trials),
-        scan.to_pass.reshape(size, trials),
-    )
-    ends = away[every, inner_at][some], away[every, outer_at][some]
-    flips[some] = _close_in(edge(base.guards), some, (inner[some], outer[some]), ends)
+    every = np.arange(len(band))
+    bracket = changes.inner, changes.outer
+    ends, _ = edge(False)(np.concatenate(bracket), np.tile(every, 2))
+    flips = _close_in(edge(False), every, bracket, (ends[: len(band)], ends[len(band) :]))
     if probe.tolerances:
-        again = some[by_meets[some]]
-        copies = 1 + 2 * len(probe.tolerances)
-        # With the uncertainty as it is there, the edge may lie outside the scan's bracket.
-        last = np.where(outer > present, values[:, -1], values[:, 0])
-        wide = (present[again], last[again])
-        flips[again] = _with_guard(edge(None), again, flips[again], wide, _FEW // copies)
+        again, copies = every[by_meets], 1 + 2 * len(probe.tolerances)
+        flips[again] = _with_guard(edge(True), again, changes.at(again), flips[again], copies)
+    present = changes.present
     on_step = np.abs(flips - present) <= 3.0 * _NEAR_STEP * np.abs(present)
     for number, name in enumerate(probe.names):
         for step in probe.check.steps.get(name, ()):
-            near = (probe.which == number) & (np.abs(flips - step) <= 3.0 * _NEAR_STEP * step)
+            near = (changes.which == number) & (np.abs(flips - step) <= 3.0 * _NEAR_STEP * step)
             flips = np.where(near, step, flips)
     return np.where(on_step, AT_A_STEP, flips)
 
 
-def _with_guard(
-    edge: Edge, problems: Array, root: Array, bracket: tuple[Array, Array], few: int
+def _with_guard(edge: Edge, problems: Array, changes: _Changes, root: Array, copies: int) -> Array:
+    """Solve again with the uncertainty as it is at each guess.
+
+    It moves the root by little: a few secant steps find it, and what lies at either side of it
+    proves it. What they do not find is bracketed anew, for with the uncertainty as it is there the
+    edge may lie outside the bracket of the scan.
+    """
+    outward = np.sign(changes.outer - changes.present)
+    guess = _secants(edge, problems, root)
+    with np.errstate(invalid="ignore"):
+        ahead, past = (guess - changes.present) * outward > 0, (guess - changes.last) * outward > 0
+        aside = _ASIDE * np.where(np.isfinite(guess), np.abs(guess), 0.0) * outward
+        at = np.flatnonzero(np.isfinite(guess) & ahead & ~past)
+    for beside, want in ((-aside, True), (aside, False)):
+        at = at[edge((guess + beside)[at], problems[at])[1] == want]
+    found = np.full(len(problems), np.nan)
+    found[at] = guess[at]
+    left = np.setdiff1d(np.arange(len(problems)), at)
+    found[left] = _bracketed(
+        edge, problems[left], root[left], (changes.present[left], changes.last[left]), copies
+    )
+    return found
+
+
+def _secants(edge: Edge, problems: Array, root: Array) -> Array:
+    last, guess = root, root * (1.0 + 1e-3)
+    last_away, _ = edge(last, problems)
+    for _ in range(_SECANTS):
+        away, _ = edge(guess, problems)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = away * (guess - last) / (away - last_away)
+            last, last_away, guess = guess, away, guess - np.where(away == 0, 0.0, step)
+    return guess
+
+
+def _bracketed(
+    edge: Edge, problems: Array, root: Array, bracket: tuple[Array, Array], copies: int
 ) -> Array:
-    """Solve again with the uncertainty as it is at each guess, from a bracket about the root."""
+    """Solve from a bracket about the root, or from `bracket` where that one holds no change."""
     if not len(problems):
         return root
     inner, outer = bracket
@@ -242,7 +327,7 @@ def _with_guard(
     at = np.flatnonzero(bracketed)
     (near, near_away, _), (far, far_away, _) = ends
     found[at] = _close_in(
-        edge, problems[at], (near[at], far[at]), (near_away[at], far_away[at]), few
+        edge, problems[at], (near[at], far[at]), (near_away[at], far_away[at]), _FEW // copies
     )
     return found
 

@@ -24,6 +24,7 @@ __all__ = [
     "Judgement",
     "edges",
     "judge",
+    "severities",
 ]
 
 MEETS, MARGINAL, SHORT, NOT_JUDGED, NOT_APPLICABLE, INFORMATION = range(6)
@@ -55,14 +56,14 @@ class Edges:
 
     Attributes
     ----------
-    band
-        Band codes (int8).
+    severity
+        Of the bands, as in `SEVERITY`.
     to_meets, to_pass
         Distance from the edge of *meets*, and from that of *falls short*: positive on the better
         side, in the unit of the part that decides; infinite where no number does.
     """
 
-    band: Array
+    severity: Array
     to_meets: Array
     to_pass: Array
 
@@ -108,25 +109,48 @@ class Judgement:
         return np.array(self.reasons, object)[self.why]
 
 
-def _margin(criterion: Criterion, found: Array) -> Array:
+# Ranks in which bands are combined: of several parts the highest decides.
+_RANKS = {
+    "not applicable": 0,
+    "meets": 1,
+    "marginal": 2,
+    "not judged": 3,
+    "falls short": 4,
+    "information": 5,
+}
+_BAND_OF_RANK = np.array([_CODES[band] for band in _RANKS], np.int8)
+_R_MEETS, _R_MARGINAL, _R_NOT_JUDGED, _R_SHORT = (np.int8(rank) for rank in range(1, 5))
+
+
+def _margin(criterion: Criterion, found: Any) -> Array:
     margin = criterion.good * (found - criterion.required)
     at_limit = np.abs(margin) <= AT_THE_LIMIT * np.abs(criterion.required)
     return np.where(at_limit, 0.0, margin)
 
 
-def _band_of(criterion: Criterion, found: Array, uncertainty: Array) -> tuple[Array, Array]:
-    """Band of a criterion for one value of found, and whether the guard made it marginal."""
+def _has_grey(criterion: Criterion) -> bool:
+    return np.ndim(criterion.grey) > 0 or not np.isnan(criterion.grey)
+
+
+def _rank_of(criterion: Criterion, found: Any, guard: Any) -> tuple[Array, Array]:
+    """Rank of a criterion for one value of found, and whether the guard made it marginal."""
     good, required, grey = criterion.good, criterion.required, criterion.grey
-    margin = _margin(criterion, found)
-    met = np.where(criterion.strict, margin > 0, margin >= 0)
+    margin = good * (found - required)
     slack = AT_THE_LIMIT * np.abs(required)
-    to_edge = good * (found - grey)
-    lax = good * (grey - required) < 0
-    in_grey = np.where(lax, ~met & (to_edge >= -slack), met & (to_edge < -slack))
-    guarded = met & ~in_grey & (margin < uncertainty * (1.0 - AT_THE_LIMIT))
-    band = np.where(met, MEETS, SHORT)
-    band = np.where(in_grey | guarded, MARGINAL, band)
-    return np.where(np.isnan(margin), NOT_JUDGED, band).astype(np.int8), guarded
+    met = margin >= -slack
+    if criterion.strict is not False:
+        met = np.where(criterion.strict, margin > slack, met)
+    rank = np.where(met, _R_MEETS, _R_SHORT)
+    surely = met
+    if _has_grey(criterion):
+        to_edge = good * (found - grey)
+        lax = good * (grey - required) < 0
+        in_grey = np.where(lax, ~met & (to_edge >= -slack), met & (to_edge < -slack))
+        rank = np.where(in_grey, _R_MARGINAL, rank)
+        surely = met & ~in_grey
+    guarded = surely & (guard > 0) & (margin < guard * (1.0 - AT_THE_LIMIT))
+    rank = np.where(guarded, _R_MARGINAL, rank)
+    return np.where(np.isnan(margin), _R_NOT_JUDGED, rank), guarded
 
 
 class _Reasons:
@@ -139,63 +163,43 @@ class _Reasons:
         return self.texts.setdefault(text, len(self.texts))
 
 
-def _criterion(criterion: Criterion, uncertainty: Array, reasons: _Reasons) -> tuple[Array, Array]:
-    """Band and reason of one numeric part."""
-    band, guarded = _band_of(criterion, criterion.found, uncertainty)
+def _criterion(
+    criterion: Criterion, guard: Any, reasons: _Reasons | None
+) -> tuple[Array, Array | None]:
+    """Rank and, where `reasons` are kept, reason of one numeric part."""
+    rank, guarded = _rank_of(criterion, criterion.found, guard)
     if criterion.found_high is not None:
-        other, guarded_too = _band_of(criterion, criterion.found_high, uncertainty)
-        unknown = (band == NOT_JUDGED) | (other == NOT_JUDGED)
-        band = np.where(band == other, band, MARGINAL).astype(np.int8)
-        band[unknown] = NOT_JUDGED
+        other, guarded_too = _rank_of(criterion, criterion.found_high, guard)
+        unknown = (rank == _R_NOT_JUDGED) | (other == _R_NOT_JUDGED)
+        rank = np.where(rank == other, rank, _R_MARGINAL)
+        rank = np.where(unknown, _R_NOT_JUDGED, rank)
         guarded = guarded | guarded_too
-    by_band = np.array(
+    if reasons is None:
+        return rank, None
+    by_rank = np.array(
         [
+            0,
             reasons.code(_IN_WORDS[criterion.good, MEETS]),
             reasons.code(criterion.greyed or _GREY),
-            reasons.code(criterion.short or _IN_WORDS[criterion.good, SHORT]),
             reasons.code(_UNKNOWN),
+            reasons.code(criterion.short or _IN_WORDS[criterion.good, SHORT]),
         ],
         np.int16,
     )
-    why = by_band[band]
-    why[guarded & (band == MARGINAL)] = reasons.code(criterion.uncertain or UNCERTAIN)
-    return band, why
+    uncertain = reasons.code(criterion.uncertain or UNCERTAIN)
+    return rank, np.where(guarded & (rank == _R_MARGINAL), uncertain, by_rank[rank])
 
 
-def _words(part: Words, size: int, reasons: _Reasons) -> tuple[Array, Array]:
-    band = np.full(size, NOT_JUDGED, np.int8)
-    why = np.full(size, reasons.code(_UNKNOWN), np.int16)
-    open_rows = np.ones(size, bool)
-    for rows, word, reason in part.rules:
-        hit = open_rows & rows
-        band[hit], why[hit] = _CODES[word], reasons.code(reason)
-        open_rows &= ~hit
-    return band, why
-
-
-def _spread_out(outcome: Outcome, size: int) -> tuple[Criterion | Words, ...]:
-    """Criteria with every array at full length."""
-
-    def full(item: Any) -> Array:
-        return np.broadcast_to(np.asarray(item, float), size)
-
-    return tuple(
-        part
-        if isinstance(part, Words)
-        else Criterion(
-            full(part.found),
-            full(part.required),
-            part.good,
-            full(part.grey),
-            None if part.found_high is None else full(part.found_high),
-            part.strict,
-            part.optional,
-            part.short,
-            part.greyed,
-            part.uncertain,
-        )
-        for part in outcome.parts
-    )
+def _words(part: Words, reasons: _Reasons | None) -> tuple[Array, Array | None]:
+    rank, why = np.asarray(_R_NOT_JUDGED), None
+    # The first rule that holds decides, so it is the last to be written.
+    for rows, word, _ in reversed(part.rules):
+        rank = np.where(rows, np.int8(_RANKS[word]), rank)
+    if reasons is not None:
+        why = np.asarray(reasons.code(_UNKNOWN))
+        for rows, _, reason in reversed(part.rules):
+            why = np.where(rows, reasons.code(reason), why)
+    return rank, why
 
 
 def _uncertainties(
@@ -204,36 +208,47 @@ def _uncertainties(
     tolerances: Tolerances,
     limits: Mapping[str, float],
     parts: tuple[Criterion | Words, ...],
-    size: int,
-) -> tuple[Array, ...]:
-    """Combined measuring uncertainty of each criterion's margin.
+    dimensions: int,
+) -> tuple[Any, ...]:
+    """Combined measuring uncertainty of each part's margin, 0 where there is none.
 
     U = √Σ(change of the margin when one measured input moves by its tolerance, the larger of up
     and down)²: the guard-band idea of ISO 14253-1 and JCGM 106. All moved copies of the rows go
-    through the check in one call.
+    through the check in one call, along a new first axis; what does not move is not copied.
     """
-    zero = np.zeros(size)
     if not check.guarded or not tolerances:
-        return (zero,) * len(parts)
-    moves = [(name, sign) for name in tolerances for sign in (1.0, -1.0)]
-    stacked = {name: np.tile(column, len(moves)) for name, column in columns.items()}
-    for number, (name, sign) in enumerate(moves):
-        at = slice(number * size, (number + 1) * size)
-        stacked[name] = stacked[name].copy()
-        absolute, relative = tolerances[name]
-        size_of_move = np.maximum(absolute, relative * np.abs(columns[name]))
-        stacked[name][at] = columns[name] + sign * size_of_move
-    moved = check.judge(*(stacked[name] for name in check.parameters), **limits)
-    found: list[Array] = []
-    for base, other in zip(parts, _spread_out(moved, size * len(moves)), strict=True):
-        if isinstance(base, Words) or isinstance(other, Words):
-            found.append(zero)
-            continue
-        change = other.good * (other.found - other.required).reshape(len(tolerances), 2, size)
-        change = np.abs(change - base.good * (base.found - base.required))
-        worst = np.fmax(change[:, 0], change[:, 1])
-        found.append(np.sqrt(np.nansum(worst**2, axis=0)))
-    return tuple(found)
+        return (0.0,) * len(parts)
+    moved = dict(columns)
+    for number, (name, (absolute, relative)) in enumerate(tolerances.items()):
+        column = columns[name]
+        move = np.maximum(absolute, relative * np.abs(column))
+        inner = np.broadcast_shapes(column.shape, move.shape)
+        inner = (1,) * (dimensions - len(inner)) + inner
+        copies = np.empty((2 * len(tolerances), *inner))
+        copies[:] = column
+        copies[2 * number] += move
+        copies[2 * number + 1] -= move
+        moved[name] = copies
+    other = check.judge(*(moved[name] for name in check.parameters), **limits)
+    return tuple(
+        0.0
+        if isinstance(base, Words) or isinstance(part, Words)
+        else _combined(base, part, dimensions)
+        for base, part in zip(parts, other.parts, strict=True)
+    )
+
+
+def _combined(base: Criterion, moved: Criterion, dimensions: int) -> Any:
+    margin = moved.good * (moved.found - moved.required)
+    if np.ndim(margin) <= dimensions:
+        return 0.0  # none of what moved comes into it
+    change = np.abs(margin - base.good * (base.found - base.required))
+    worst = np.fmax(change[0::2], change[1::2])
+    return np.sqrt(np.nansum(worst**2, axis=0))
+
+
+def _shape(check: Check, columns: Mapping[str, Array]) -> tuple[int, ...]:
+    return np.broadcast_shapes(*(columns[name].shape for name in check.parameters))
 
 
 def judge(
@@ -242,25 +257,47 @@ def judge(
     tolerances: Tolerances,
     limits: Mapping[str, float],
 ) -> Judgement:
-    """Judge n rows whose inputs are single values or missing.
+    """Judge rows whose inputs are single values or missing.
 
     Parameters
     ----------
     check
         The check.
     columns
-        Parameter of the check to a column of n values.
+        Parameter of the check to a column. Columns broadcast: what is the same in several
+        trials of n rows is given once.
     tolerances
         Of the measured inputs, in these rows; inputs left out are not moved.
     limits
         The check's limits.
     """
-    size = len(columns[check.parameters[0]])
+    shape = _shape(check, columns)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         outcome = check.judge(*(columns[name] for name in check.parameters), **limits)
-        parts = _spread_out(outcome, size)
-        guards = _uncertainties(check, columns, tolerances, limits, parts, size)
-        return _in_full(check, outcome, parts, guards, size)
+        guards = _uncertainties(check, columns, tolerances, limits, outcome.parts, len(shape))
+        return _in_full(check, outcome, guards, shape)
+
+
+def severities(
+    check: Check,
+    columns: Mapping[str, Array],
+    limits: Mapping[str, float],
+    guards: tuple[Any, ...],
+) -> Array:
+    """Bands alone, by their `SEVERITY`, in the shape to which the columns broadcast.
+
+    Parameters
+    ----------
+    check, columns, limits
+        As for `judge`.
+    guards
+        Measuring uncertainty of each part's margin.
+    """
+    shape = _shape(check, columns)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        outcome = check.judge(*(columns[name] for name in check.parameters), **limits)
+        rank, _, _ = _ranked(outcome, guards, None)
+    return np.broadcast_to(rank, shape)
 
 
 def edges(
@@ -268,7 +305,7 @@ def edges(
     columns: Mapping[str, Array],
     tolerances: Tolerances,
     limits: Mapping[str, float],
-    guards: tuple[Array, ...] | None = None,
+    guards: tuple[Any, ...] | None = None,
 ) -> Edges:
     """Bands alone, and the distance to the next: what a search for a change of band needs.
 
@@ -279,102 +316,101 @@ def edges(
     guards
         Measuring uncertainty of each part's margin, where it is known already.
     """
-    size = len(columns[check.parameters[0]])
+    shape = _shape(check, columns)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         outcome = check.judge(*(columns[name] for name in check.parameters), **limits)
-        parts = _spread_out(outcome, size)
         if guards is None:
-            guards = _uncertainties(check, columns, tolerances, limits, parts, size)
-        band, _, _, _ = _banded(check, outcome, parts, guards, size)
-        to_meets, to_pass = _distances(parts, guards, size)
-        for mask, _ in outcome.ceiling:
-            to_meets[np.broadcast_to(mask, size)] = -np.inf
-    return Edges(band, to_meets, to_pass)
+            guards = _uncertainties(check, columns, tolerances, limits, outcome.parts, len(shape))
+        rank, _, _ = _ranked(outcome, guards, None)
+        to_meets, to_pass = _distances(outcome, guards)
+    return Edges(*(np.broadcast_to(item, shape) for item in (rank, to_meets, to_pass)))
 
 
-def _distances(
-    parts: tuple[Criterion | Words, ...], uncertainties: tuple[Array, ...], size: int
-) -> tuple[Array, Array]:
+def _distances(outcome: Outcome, guards: tuple[Any, ...]) -> tuple[Any, Any]:
     """Least distance over the parts to the edge of *meets* and to the edge of *falls short*."""
-    to_meets, to_pass = np.full(size, np.inf), np.full(size, np.inf)
-    for part, uncertainty in zip(parts, uncertainties, strict=True):
+    to_meets: Any = np.inf
+    to_pass: Any = np.inf
+    for part, guard in zip(outcome.parts, guards, strict=True):
+        meets: Any = np.inf
+        passes: Any = -np.inf
         if isinstance(part, Words):
-            band, _ = _words(part, size, _Reasons())
-            meets = np.where(band == MEETS, np.inf, -np.inf)
-            passes = np.where(band == SHORT, -np.inf, np.inf)
+            rank, _ = _words(part, None)
+            meets = np.where(rank == _R_MEETS, np.inf, -np.inf)
+            passes = np.where(rank == _R_SHORT, -np.inf, np.inf)
         else:
             ends = [part.found] if part.found_high is None else [part.found, part.found_high]
-            meets, passes = np.full(size, np.inf), np.full(size, -np.inf)
             lax = part.good * (part.grey - part.required) < 0
             tight = ~lax & ~np.isnan(part.grey)
             # Of a range the worse end decides about meets, the better one about falling short.
             for end in ends:
-                margin, edge = part.good * (end - part.required), part.good * (end - part.grey)
-                meets = np.minimum(meets, np.where(tight, edge, margin - uncertainty))
-                passes = np.maximum(passes, np.where(lax, edge, margin))
+                near = far = part.good * (end - part.required)
+                near = near - guard
+                if _has_grey(part):
+                    edge = part.good * (end - part.grey)
+                    near, far = np.where(tight, edge, near), np.where(lax, edge, far)
+                meets, passes = np.minimum(meets, near), np.maximum(passes, far)
             if part.optional:
                 meets, passes = (np.where(np.isnan(x), np.inf, x) for x in (meets, passes))
         to_meets, to_pass = np.minimum(to_meets, meets), np.minimum(to_pass, passes)
+    for mask, _ in outcome.ceiling:
+        to_meets = np.where(mask, -np.inf, to_meets)
     return to_meets, to_pass
 
 
-def _banded(
-    check: Check,
-    outcome: Outcome,
-    parts: tuple[Criterion | Words, ...],
-    uncertainties: tuple[Array, ...],
-    size: int,
-) -> tuple[Array, Array, _Reasons, Array]:
-    """Band and reason of each row, the reasons, and the rows that stand whatever is missing."""
-
-    def rows_of(mask: Any) -> Array:
-        return np.broadcast_to(np.asarray(mask, bool), size)
-
-    reasons = _Reasons()
-    band = np.full(size, NOT_APPLICABLE, np.int8)
-    why = np.zeros(size, np.int16)
-    for part, uncertainty in zip(parts, uncertainties, strict=True):
+def _ranked(
+    outcome: Outcome, guards: tuple[Any, ...], reasons: _Reasons | None
+) -> tuple[Array, Any, Array]:
+    """Rank and, where `reasons` are kept, reason; and what stands whatever is missing."""
+    rank: Any = np.int8(0)
+    why: Any = 0
+    for part, guard in zip(outcome.parts, guards, strict=True):
         if isinstance(part, Words):
-            part_band, part_why = _words(part, size, reasons)
+            part_rank, part_why = _words(part, reasons)
         else:
-            part_band, part_why = _criterion(part, uncertainty, reasons)
+            part_rank, part_why = _criterion(part, guard, reasons)
             if part.optional:
-                part_band = np.where(part_band == NOT_JUDGED, NOT_APPLICABLE, part_band)
-        worse = (SEVERITY[part_band] > SEVERITY[band]) | ((why == 0) & (part_why != 0))
-        worse &= SEVERITY[part_band] >= SEVERITY[band]
-        band, why = np.where(worse, part_band, band), np.where(worse, part_why, why)
-    final = band == SHORT
+                part_rank = np.where(part_rank == _R_NOT_JUDGED, np.int8(0), part_rank)
+        if part_why is not None:
+            first = np.equal(why, 0) & (part_why != 0) & (part_rank >= rank)
+            why = np.where((part_rank > rank) | first, part_why, why)
+        rank = np.maximum(rank, part_rank)
+    final = rank == _R_SHORT
+
+    def put(rows: Any, word: str, reason: str) -> None:
+        nonlocal rank, why
+        rank = np.where(rows, np.int8(_RANKS[word]), rank)
+        if reasons is not None:
+            why = np.where(rows, reasons.code(reason), why)
+
     for mask, reason in outcome.outside:
-        rows = rows_of(mask) & ~final
-        band[rows], why[rows] = NOT_JUDGED, reasons.code(reason)
+        put(mask & ~final, "not judged", reason)
     for mask, reason in outcome.ceiling:
-        rows = rows_of(mask) & (band == MEETS)
-        band[rows], why[rows] = MARGINAL, reasons.code(reason)
-    if check.information:
-        band[:], why[:] = INFORMATION, reasons.code("numbers only, no verdict")
-        final = np.ones(size, bool)
-    open_rows = np.ones(size, bool)
-    for mask, word, reason in outcome.settled:
-        rows = rows_of(mask) & open_rows
-        band[rows], why[rows] = _CODES[word], reasons.code(reason)
-        open_rows &= ~rows
-    return band, why, reasons, final | ~open_rows
+        put(mask & (rank == _R_MEETS), "marginal", reason)
+    # Of what settles a row the first decides, so it is the last to be written.
+    for mask, word, reason in reversed(outcome.settled):
+        put(mask, word, reason)
+        final = final | mask
+    return np.asarray(rank), why, np.asarray(final)
 
 
 def _in_full(
-    check: Check,
-    outcome: Outcome,
-    parts: tuple[Criterion | Words, ...],
-    uncertainties: tuple[Array, ...],
-    size: int,
+    check: Check, outcome: Outcome, guards: tuple[Any, ...], shape: tuple[int, ...]
 ) -> Judgement:
-    def rows_of(mask: Any) -> Array:
-        return np.broadcast_to(np.asarray(mask, bool), size)
+    def whole(item: Any) -> Array:
+        item = np.asarray(item)
+        return item if item.shape == shape else np.broadcast_to(item, shape)
 
-    band, why, reasons, final = _banded(check, outcome, parts, uncertainties, size)
-    found, found_high, required, uncertainty = (np.full(size, np.nan) for _ in range(4))
-    margin, margin_high = np.full(size, np.nan), np.full(size, np.nan)
-    for part, part_uncertainty in zip(parts, uncertainties, strict=True):
+    reasons = _Reasons()
+    rank, why, final = _ranked(outcome, guards, reasons)
+    if check.information:
+        settled = [mask for mask, _, _ in outcome.settled]
+        open_ = ~np.any(np.broadcast_arrays(False, *settled), axis=0)
+        rank = np.where(open_, np.int8(_RANKS["information"]), rank)
+        why = np.where(open_, reasons.code("numbers only, no verdict"), why)
+        final = np.ones((), bool)
+    found, found_high, required, uncertainty = (np.full(shape, np.nan) for _ in range(4))
+    margin, margin_high = np.full(shape, np.nan), np.full(shape, np.nan)
+    for part, guard in zip(outcome.parts, guards, strict=True):
         if isinstance(part, Words):
             continue
         # The leading criterion is the first whose margin is known, or any that is known at all.
@@ -382,11 +418,16 @@ def _in_full(
         here = np.isnan(margin) & ~np.isnan(part.found + part.required)
         if not part.optional:
             here |= np.isnan(found) & np.isnan(required)
-        ends = _margin(part, part.found)[here], _margin(part, high)[here]
-        found[here], found_high[here] = part.found[here], high[here]
-        required[here] = part.required[here]
-        margin[here], margin_high[here] = np.minimum(*ends), np.maximum(*ends)
-        uncertainty[here] = part_uncertainty[here]
+        ends = _margin(part, part.found), _margin(part, high)
+        for column, values in (
+            (found, part.found),
+            (found_high, high),
+            (required, part.required),
+            (margin, np.minimum(*ends)),
+            (margin_high, np.maximum(*ends)),
+            (uncertainty, guard),
+        ):
+            np.copyto(column, values, where=here)
     if check.guarded:
         uncertainty[np.isnan(margin)] = np.nan
     else:
@@ -394,13 +435,13 @@ def _in_full(
 
     def both_ends(item: Any) -> tuple[Array, Array]:
         low, high = item if isinstance(item, tuple) else (item, item)
-        return np.broadcast_to(low, size), np.broadcast_to(high, size)
+        return whole(low), whole(high)
 
     return Judgement(
-        band=band,
-        why=why,
+        band=whole(_BAND_OF_RANK[rank]),
+        why=whole(why),
         reasons=tuple(reasons.texts),
-        final=final,
+        final=whole(final),
         found=found,
         found_high=found_high,
         required=required,
@@ -408,7 +449,7 @@ def _in_full(
         margin_high=margin_high,
         uncertainty=uncertainty,
         numbers={name: both_ends(item) for name, item in outcome.numbers.items()},
-        notes=tuple((rows_of(mask), text) for mask, text in outcome.notes),
-        cites=tuple((rows_of(mask), cite) for mask, cite in outcome.cites),
-        guards=uncertainties,
+        notes=tuple((whole(mask), text) for mask, text in outcome.notes),
+        cites=tuple((whole(mask), cite) for mask, cite in outcome.cites),
+        guards=guards,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -227,6 +228,31 @@ def test_load_width_flip_points_are_exact():
     flips = evaluate(make_register([row])).verdict("load-width", 0).flips_at
     assert flips["chute_width_inside"] == pytest.approx(0.6, rel=1e-6)
     assert flips["belt_width"] == pytest.approx(1.05, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "key",
+    ["tracking-reach", "seal-length", "load-fill", "housekeeping-dust", "transition-tension-head"],
+)
+def test_no_band_changes_nearer_than_the_flip_point(key):
+    """Values to either side, up to just short of the flip point, all have the present band."""
+    rows = sample_rows(80, seed=10)
+    findings = evaluate(make_register(rows), checks=[key])
+    trials, bands = [], []
+    for number, row in enumerate(rows):
+        verdict = findings.verdict(key, number)
+        for name, flip in verdict.flips_at.items():
+            if isinstance(flip, float) and isinstance(row[name], float):
+                reach = abs(flip - row[name]) * (1.0 - 1e-6)
+                for share in np.linspace(-1.0, 1.0, 41):
+                    value = row[name] + share * reach
+                    if FIELDS[name].plausible.holds(value) and FIELDS[name].possible.holds(value):
+                        trials.append(row | {"tag": f"N{len(trials)}", name: float(value)})
+                        bands.append(verdict.band)
+    assert len(trials) > 500
+    near = evaluate(make_register(trials), checks=[key], flips=False)
+    for number, (trial, band) in enumerate(zip(trials, bands, strict=True)):
+        assert near.verdict(key, number).band in (band, UNJUDGED), trial
 
 
 def test_no_flip_point_is_missed_that_a_plain_search_finds():
