@@ -53,7 +53,8 @@ def find_forms(grids: Sequence[Grid]) -> list[Table]:
             tables.append(table)
         elif labels:
             forms += _forms(grid, labels)
-    if forms:
+    # Beside forms that name their conveyor, one that does not is about something else.
+    if forms := [form for form in forms if _tag_rows(form)] or forms:
         tables.append(_one_table(forms))
     return tables
 
@@ -188,14 +189,20 @@ def _forms(grid: Grid, labels: list[int]) -> list[_Form]:
                 groups |= dict.fromkeys(labels, group) if alone else {column: group}
                 continue
             pairs.append(_pair(grid.sheet, at, column, groups[column], label, cells))
-    starts = sorted(
-        {pair.row for pair in pairs if match_header(pair.label, pair.group).field == "tag"}
-    )
+    starts = _tag_rows(pairs)
     if len(starts) <= 1:
         return [pairs] if len(pairs) >= 3 else []
     ends = [0, *starts[1:], len(grid.rows) + 1]
     parted = [[pair for pair in pairs if low <= pair.row < high] for low, high in pairwise(ends)]
-    return [form for form in parted if len(form) >= 3]
+    # Beside other forms, a tag with a single value under it is one too.
+    return [form for form in parted if len(form) >= 2]
+
+
+def _tag_rows(pairs: _Form) -> list[int]:
+    """Rows with the label of a tag."""
+    return sorted(
+        {pair.row for pair in pairs if match_header(pair.label, pair.group).field == "tag"}
+    )
 
 
 def _pair(
