@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,11 @@ from .columns import Array
 from .judge import NOT_JUDGED
 from .results import CheckResult, Findings
 
-__all__ = ["Gap", "gaps"]
+__all__ = ["Gap", "Lack", "gaps", "lacks"]
+
+
+# Of a cleaner that is not fitted nobody needs the blade.
+_OF_CLEANER = {"primary_blade": "primary_cleaner", "secondary_blade": "secondary_cleaner"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,61 +44,87 @@ class Gap:
     waiting: int
 
 
-def _waits_for(findings: Findings, result: CheckResult, rows: Array) -> dict[str, Array]:
-    """Input to the rows (of `rows`) that wait for it.
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """How many verdicts of each row one input keeps from being given.
+
+    Attributes
+    ----------
+    alone
+        Counts, by row, of verdicts that wait for it alone.
+    waiting
+        Counts of those that wait for it, alone or with other inputs.
+    lacking
+        Counts of those not judged that lack it at all, though what else they lack may come first.
+    """
+
+    alone: Array
+    waiting: Array
+    lacking: Array
+
+
+def _lacking(findings: Findings, result: CheckResult, rows: Array) -> dict[str, Array]:
+    """Input to which of `rows` lack it; of a set of which any one will do, the first."""
+    columns = findings.columns
+    lacking = {name: columns.missing(name)[rows] for name in result.check.inputs}
+    for name in _OF_CLEANER.keys() & lacking.keys():
+        lacking[name] &= columns.get(_OF_CLEANER[name])[rows] != 0
+    for mask, names in result.none_of:
+        lacking[names[0]] = lacking.get(names[0], np.zeros(len(rows), bool)) | mask[rows]
+    return lacking
+
+
+def _waits(findings: Findings, result: CheckResult, lacking: Mapping[str, Array]) -> list[Array]:
+    """Narrow what rows lack to what they wait for.
 
     A row that lacks an input which cannot be bounded waits for those; else for what was bounded.
     """
-    check, columns = result.check, findings.columns
-    lacking = {name: columns.missing(name)[rows] for name in check.inputs}
+    check, ranges = result.check, findings.columns.ranges
 
     def hard(name: str) -> bool:
-        field = FIELDS[name]
-        soft = field.kind in ("choice", "yes/no") or name in columns.ranges
+        soft = FIELDS[name].kind in ("choice", "yes/no") or name in ranges
         return not (soft or name in check.spread or name in check.bounded)
 
-    any_hard = np.zeros(len(rows), bool)
-    for name, there in lacking.items():
-        if hard(name):
-            any_hard |= there
-    waits = {
-        name: there & (any_hard if hard(name) else ~any_hard) for name, there in lacking.items()
-    }
-    for mask, names in result.none_of:
-        # Any one of the set will do: the first stands for it.
-        waits[names[0]] = waits.get(names[0], np.zeros(len(rows), bool)) | mask[rows]
-    return waits
+    firm = [name not in check.inputs or hard(name) for name in lacking]
+    any_hard = np.any([there for there, own in zip(lacking.values(), firm, strict=True) if own], 0)
+    return [
+        there & (any_hard if own else ~any_hard)
+        for there, own in zip(lacking.values(), firm, strict=True)
+    ]
+
+
+def lacks(findings: Findings) -> dict[str, Lack]:
+    """Give each missing input that keeps any verdict from being given, in the schema's order."""
+    size = len(findings)
+    found: dict[str, Lack] = {}
+    for result in findings.results.values():
+        rows = np.flatnonzero(result.band == NOT_JUDGED)
+        lacking = _lacking(findings, result, rows)
+        if not any(there.any() for there in lacking.values()):
+            continue
+        waits = _waits(findings, result, lacking)
+        number = np.sum(waits, axis=0)
+        for (name, there), awaited in zip(lacking.items(), waits, strict=True):
+            if there.any():
+                lack = found.setdefault(name, Lack(*np.zeros((3, size), int)))
+                lack.alone[rows] += awaited & (number == 1)
+                lack.waiting[rows] += awaited
+                lack.lacking[rows] += there
+    return {name: found[name] for name in FIELDS if name in found}
 
 
 def gaps(findings: Findings) -> list[Gap]:
     """Missing inputs, the one that would decide most rows first."""
-    size = len(findings)
-    alone: dict[str, Array] = {}
-    verdicts: dict[str, int] = {}
-    waiting: dict[str, int] = {}
-    for result in findings.results.values():
-        rows = np.flatnonzero(result.band == NOT_JUDGED)
-        if not len(rows):
-            continue
-        waits = _waits_for(findings, result, rows)
-        number = np.sum(list(waits.values()), axis=0)
-        for name, there in waits.items():
-            sole = there & (number == 1)
-            if there.any():
-                waiting[name] = waiting.get(name, 0) + int(there.sum())
-                verdicts[name] = verdicts.get(name, 0) + int(sole.sum())
-                alone.setdefault(name, np.zeros(size, bool))[rows[sole]] = True
     found = [
         Gap(
             field=name,
             recorded=findings.register.has(name),
-            rows=int(alone[name].sum()),
-            verdicts=verdicts[name],
-            waiting=count,
+            rows=int(np.count_nonzero(lack.alone)),
+            verdicts=int(lack.alone.sum()),
+            waiting=int(lack.waiting.sum()),
         )
-        for name, count in waiting.items()
+        for name, lack in lacks(findings).items()
+        if lack.waiting.any()
     ]
-    order = list(FIELDS)
-    return sorted(
-        found, key=lambda gap: (-gap.rows, -gap.verdicts, -gap.waiting, order.index(gap.field))
-    )
+    # Sorting is stable: what is equal stays in the schema's order.
+    return sorted(found, key=lambda gap: (-gap.rows, -gap.verdicts, -gap.waiting))
