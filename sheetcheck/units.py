@@ -75,6 +75,7 @@ _UNITS: dict[str, tuple[str, str, str]] = {
     "in²": ("m²", "inch**2", "in²|in2|sq in"),
     "kg/m²": ("kg/m²", "kilogram/metre**2", "kg/m²|kg/m2"),
     "g/m²": ("kg/m²", "gram/metre**2", "g/m²|g/m2"),
+    "lb/ft²": ("kg/m²", "pound/foot**2", "lb/ft²|lb/ft2|lbs/ft2|lb/sqft|lb/sq ft"),
     "h/week": (
         "h/week",
         "hour/week",
@@ -94,8 +95,18 @@ _UNITS: dict[str, tuple[str, str, str]] = {
         "t/week|t/wk|tonnes/week|tonnes/wk|t/woche|t/semana|t/sem|t/semaine|tonnes per week|"
         "te/week|te/wk",
     ),
+    "short ton/week": (
+        "t/week",
+        "short_ton/week",
+        "short ton/week|short tons/week|short tons/wk|short tons per week|st/week",
+    ),
     "currency/h": ("currency/h", "1", "per hour|/h|/hr|currency/h"),
     "currency/t": ("currency/t", "1", "per tonne|per t|/t|currency/t"),
+    "currency/short ton": (
+        "currency/t",
+        "tonne/short_ton",
+        "per short ton|/short ton|currency/short ton",
+    ),
 }
 
 SPELLINGS: dict[str, str] = {
