@@ -10,7 +10,7 @@ from .columns import Array
 from .judge import SHORT
 from .results import Findings
 
-__all__ = ["Ranking", "rank_rows", "ranking"]
+__all__ = ["Ranking", "bears_on_people", "rank_rows", "ranking"]
 
 _FOR_PEOPLE = ("access-", "housekeeping-", "tracking-edge")
 
@@ -37,6 +37,11 @@ class Ranking:
     worst_margin: Array
 
 
+def bears_on_people(key: str) -> bool:
+    """Whether falling short of a check always bears on people, heavy spillage or not."""
+    return key.startswith(_FOR_PEOPLE)
+
+
 def ranking(findings: Findings) -> Ranking:
     """Count what the order goes by."""
     size = len(findings)
@@ -46,7 +51,7 @@ def ranking(findings: Findings) -> Ranking:
     for key, result in findings.results.items():
         falls = result.band == SHORT
         short += falls
-        if key.startswith(_FOR_PEOPLE):
+        if bears_on_people(key):
             people += falls
         elif key == "cleaning-stages":
             people += falls & heavy

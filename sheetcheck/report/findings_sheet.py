@@ -106,23 +106,24 @@ def _waits_for_a_column(findings: Findings, key: str) -> np.ndarray[Any, Any]:
 _HEADINGS = (
     ("Tag", 0),
     ("Load point", 10),
-    ("Verdict", 13),
-    ("Why", 26),
+    ("Verdict", 11.5),
+    ("Why", 34),
     ("Question", 26),
-    ("Found", 11),
-    ("Required", 11),
-    ("Short by", 11),
-    ("Unit", 7),
-    ("What to do", 46),
-    ("Band changes at", 24),
+    ("Found", 10.5),
+    ("Required", 10.5),
+    ("Short by", 10.5),
+    ("Unit", 7.5),
+    ("What to do", 40),
+    ("Band changes at", 25),
     ("Source cell", 15),
-    ("All source cells", 22),
-    ("Assumed", 30),
-    ("Source", 30),
-    ("Grade", 7),
-    ("Check", 20),
+    ("Assumed", 27),
+    ("Source", 31),
+    ("Grade", 6.5),
+    ("Check", 25),
     ("Rank", 6),
+    ("All source cells", 40),
 )
+_NOT_PRINTED = 3  # the last columns, of use on a screen
 
 
 _ABOUT = (
@@ -175,9 +176,15 @@ def findings_sheet(
         for notice in listing.notices[max(start - after, 0) : max(stop - after, 0)]:
             yield chosen(_notice(notice))
 
-    repeated = 3 if has_load_points else 2
     widths = {"Tag": width_of(register.values["tag"], 8)}
-    styles = {"Short by": "number 2", "Rank": "count", "Unit": "line", "Tag": "tag"}
+    styles = {
+        "Tag": "tag",
+        "Short by": "number 2",
+        "Unit": "line",
+        "Check": "line",
+        "Rank": "count",
+        "All source cells": "line",
+    }
     columns = tuple(
         Column(widths.get(name, width), styles.get(name, "text"))
         for name, width in (_HEADINGS[at] for at in shown)
@@ -187,11 +194,11 @@ def findings_sheet(
         columns,
         (
             (Cell("Findings", "title"),),
-            (*[Cell("", "plain")] * repeated, Cell(_ABOUT, "subtitle")),
+            (Cell(_ABOUT, "subtitle"),),
             tuple(Cell(_HEADINGS[at][0], "heading") for at in shown),
         ),
         Body(len(listing), rows),
-        repeat_columns=repeated,
+        printed_columns=len(columns) - _NOT_PRINTED,
         freeze=(listing.head, 1),
         filtered=True,
         heights={0: 24, 2: 20},
@@ -240,12 +247,12 @@ def _cells(
         verdict.remedy,
         capital("; ".join(filter(None, flips))),
         source_cell,
-        _by_sheet(verdict.cells.values()),
         capital("; ".join(verdict.assumptions)),
         verdict.source,
         verdict.grade,
         verdict.key,
         int(findings.rank[verdict.row]),
+        _by_sheet(verdict.cells.values()),
     ]
 
 

@@ -103,12 +103,18 @@ class Area(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """Print set-up; the footer shows the file, the date and the page."""
+    """Print set-up; the footer shows the file, the date and the page.
+
+    With a `scale`, in per cent, pages break where the sheet says; without one the sheet is made to
+    fit the width of a page, or one page, and programs may ignore its breaks.
+    """
 
     file: str = ""
     date: str = ""
+    paper: Literal["A4", "A3"] = "A4"
     landscape: bool = True
     one_page: bool = False
+    scale: int = 0
 
 
 class Number(NamedTuple):
@@ -121,16 +127,20 @@ class Number(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class DropDown:
-    """Cells that offer words, or that take numbers of a range only."""
+    """Cells that offer words, or that take numbers of a range only; `others` do the same."""
 
     cells: Area
     words: tuple[str, ...] = ()
     number: Number | None = None
+    others: tuple[Area, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """A named run of cells of the same sheet: row ranges are ``(first, last)``, ends included."""
+    """A named run of cells of the same sheet: row ranges are ``(first, last)``, ends included.
+
+    Pattern and width, in points, are those of a line.
+    """
 
     name: str
     rows: tuple[int, int]
@@ -138,6 +148,7 @@ class Series:
     values: int
     colour: str
     pattern: str = ""
+    width: float = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,8 +182,10 @@ class SheetModel:
         How many rows at the end of the head, and columns at the left, every printed page repeats.
     body
         Rows under the head.
-    printed
-        How many rows from the top are printed; 0 for all.
+    printed, printed_columns
+        How many rows from the top, and columns from the left, are printed; 0 for all.
+    row_breaks, column_breaks
+        Rows and columns that begin a printed page.
     freeze
         Rows and columns that stay in view.
     filtered
@@ -194,6 +207,9 @@ class SheetModel:
     filtered: bool = False
     repeat_columns: int = 0
     printed: int = 0
+    printed_columns: int = 0
+    row_breaks: tuple[int, ...] = ()
+    column_breaks: tuple[int, ...] = ()
     heights: Mapping[int, float] = field(default_factory=dict)
     merges: tuple[Area, ...] = ()
     charts: tuple[Chart, ...] = ()

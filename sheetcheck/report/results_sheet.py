@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 import numpy as np
 
+from ..checks.declare import Check
 from ..findings.results import BANDS, Findings
 from ..register.fields import FIELDS
 from .display import Display, capital, listed, width_of
 from .findings_sheet import Listing
 from .model import Body, Cell, Column, Page, Row, SheetModel
+from .paper import scale_that_fits, width_in_points
 from .places import FINDINGS, RESULTS, place
 
 __all__ = ["RESULTS_HEAD", "results_sheet"]
@@ -21,7 +24,11 @@ RESULTS_HEAD = 4
 _MOST_REASONS = 4
 _PIECE = 2_000
 _WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
-_BAND_WIDTH = 13.5  # takes "not applicable", the longest band
+_BAND_WIDTH = 11.5  # takes "not applicable", the longest band
+_FIGURE_WIDTH = 11
+_REPEATED = 2
+# Pages are filled with whole subjects as long as they print at this per cent of full size.
+_LEAST_SCALE = 62
 
 # What an engineer looks for first, where the register or a check gives it: fields as recorded,
 # and the found or required number of a check, in the unit of a field where it is not the check's.
@@ -57,6 +64,27 @@ def results_sheet(
         Print set-up.
     """
     return _Matrix(findings, display, listing).sheet(page)
+
+
+def _pages(
+    columns: Sequence[Column], blocks: Sequence[int], page: Page
+) -> tuple[tuple[int, ...], int]:
+    """Columns that begin a page, and the print scale; no block is parted.
+
+    Every page repeats the first columns.
+    """
+    repeated = width_in_points(columns[:_REPEATED])
+    breaks: list[int] = []
+    widths = [0.0]
+    start = 0
+    for size in blocks:
+        width = width_in_points(columns[start : start + size])
+        if start and size and scale_that_fits(page, widths[-1] + width) < _LEAST_SCALE:
+            breaks.append(start)
+            widths.append(repeated)
+        widths[-1] += width
+        start += size
+    return tuple(breaks), scale_that_fits(page, max(widths))
 
 
 _JUDGED = tuple(BANDS.index(word) for word in ("meets", "marginal", "falls short"))
@@ -97,27 +125,35 @@ class _Matrix:
     def sheet(self, page: Page) -> SheetModel:
         findings = self.findings
         values = findings.register.values
-        identity = [Column(width_of(values["tag"], 8), "tag"), Column(15)]
+        identity = [Column(width_of(values["tag"], 8), "tag"), Column(14)]
         identity += [Column(width_of(values[name], 8, 24)) for name in self.names]
-        identity += [Column(40), *[Column(8, "count")] * len(self.counted), Column(6, "count")]
+        identity += [Column(48), *[Column(7.5, "count")] * len(self.counted), Column(6, "count")]
         bands = [Column(_BAND_WIDTH, "information", level=1) for _ in self.checks]
         figures = [
-            Column(13 if FIELDS[name].kind != "text" else width_of(values[name], 10, 24))
+            Column(
+                _FIGURE_WIDTH if FIELDS[name].kind != "text" else width_of(values[name], 10, 24)
+            )
             for name in self.fields
-        ] + [Column(13) for _ in self.figures]
+        ] + [Column(_FIGURE_WIDTH) for _ in self.figures]
         columns = (*identity, *bands, *figures)
+        subjects = [len(list(checks)) for _, checks in self._subjects()]
+        breaks, scale = _pages(columns, [len(identity), *subjects, len(figures)], page)
         return SheetModel(
             RESULTS,
             columns,
             self._head(len(identity)),
             Body(len(findings), self._rows),
             repeat=2,
-            freeze=(RESULTS_HEAD, 2 + ("area" in self.names)),
+            freeze=(RESULTS_HEAD, _REPEATED + ("area" in self.names)),
             filtered=True,
             heights={0: 24, 2: 20},
-            repeat_columns=2,
-            page=page,
+            repeat_columns=_REPEATED,
+            column_breaks=breaks,
+            page=replace(page, scale=scale),
         )
+
+    def _subjects(self) -> Iterator[tuple[str, Iterator[Check]]]:
+        return groupby(self.checks, key=lambda check: check.subject)
 
     def _head(self, identity: int) -> tuple[Row, ...]:
         # The explanation stands beside the columns that every printed page repeats.
@@ -128,7 +164,7 @@ class _Matrix:
             "subtitle",
         )
         groups: list[Cell] = [Cell("", "heading")] * identity
-        for subject, checks in groupby(self.checks, key=lambda check: check.subject):
+        for subject, checks in self._subjects():
             others = len(list(checks)) - 1
             groups += [Cell(capital(subject), "heading")] + [Cell("", "heading")] * others
         figures = len(self.fields) + len(self.figures)
@@ -137,7 +173,7 @@ class _Matrix:
         names = ["Tag", "Worst verdict", *(capital(n.replace("_", " ")) for n in self.names)]
         names += ["Why", *map(capital, self.counted), "Rank"]
         names += [check.title for check in self.checks]
-        names += [self._with_unit(FIELDS[name].meaning, name) for name in self.fields]
+        names += [self._with_unit(name.replace("_", " "), name) for name in self.fields]
         plant = self.findings.ruling.plant
         for title, key, _, field in self.figures:
             unit = self._unit(key, field)

@@ -10,12 +10,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping
-from functools import cache, lru_cache
+from functools import cache
 from xml.sax.saxutils import escape, quoteattr
 
 from ..register.register import cell_reference
 from .model import MAX_CELL_TEXT, MAX_LINKS, Cell, Link, SheetModel, Value
 from .style import STYLES
+from .text_lines import lines_of, room_of
 
 __all__ = ["RowStream", "cell_name", "safe_text"]
 
@@ -28,12 +29,9 @@ _PLAIN = re.compile("[^&<>\x00-\x1f\ud800-\udfff\ufffe\uffff]*")
 _SPACED = re.compile(r"\A\s|\s\Z|\n|  ")
 _CHUNK = 500
 _REMEMBERED = 10_000
-# Not every program fits a row to its wrapped text when it opens a file, so heights are given.
-# Letters of the 9-point typeface are narrower than the digits that widths are counted in, and
-# wrapping at words leaves part of a line empty.
-_WRAPPED = frozenset(name for name, look in STYLES.items() if look.get("text_wrap"))
-_LETTERS_PER_WIDTH = 1.15
-_LINE, _PADDING, _MOST_HEIGHT = 12.0, 3.0, 409.0  # points; the last is the file format's limit
+_PLAIN_TEXT, _WRAPPED, _BOLD = range(3)
+_LINE, _PADDING, _MOST_HEIGHT = 12.0, 2.0, 409.0  # points; the last is the file format's limit
+_SURELY_FITS = 0.8  # letters per character of a column's width
 _UNLINKED = {"link": "line", "tag link": "tag"}
 
 
@@ -68,6 +66,14 @@ def _markup(text: str) -> str:
 
 
 @cache
+def _kind(style: str) -> int:
+    look = STYLES[style]
+    if not look.get("text_wrap"):
+        return _PLAIN_TEXT
+    return _BOLD if look.get("bold") else _WRAPPED
+
+
+@cache
 def _letters(column: int) -> str:
     letters = ""
     column += 1
@@ -75,23 +81,6 @@ def _letters(column: int) -> str:
         column, rest = divmod(column - 1, 26)
         letters = chr(65 + rest) + letters
     return letters
-
-
-@lru_cache(_REMEMBERED)
-def _lines(text: str, room: int) -> int:
-    """Lines that a text takes when wrapped at words in `room` characters."""
-    room = max(room, 1)
-    lines = 0
-    for paragraph in text.split("\n"):
-        lines += 1
-        used = 0
-        for word in paragraph.split(" "):
-            used += len(word) + (used > 0)
-            if used > room:
-                broken, used = divmod(len(word) - 1, room)
-                lines += 1 + broken
-                used += 1
-    return lines
 
 
 def cell_name(row: int, column: int) -> str:
@@ -117,9 +106,15 @@ class RowStream:
 
     def rows(self, sheet: SheetModel, links: list[str]) -> Iterator[bytes]:
         """Give the content of ``sheetData`` in pieces; link elements are put into `links`."""
-        looks = {name: (style, name in _WRAPPED) for name, style in self._styles.items()}
+        looks = {name: (style, _kind(name)) for name, style in self._styles.items()}
         columns = [
-            (_letters(at), column.style, *looks[column.style], column.width * _LETTERS_PER_WIDTH)
+            (
+                _letters(at),
+                column.style,
+                *looks[column.style],
+                column.width * _SURELY_FITS,
+                (0, room_of(column.width), room_of(column.width, bold=True)),
+            )
             for at, column in enumerate(sheet.columns)
         ]
         known = self._texts
@@ -128,7 +123,7 @@ class RowStream:
             start = len(pieces)
             pieces.append("")
             lines = 1
-            for (letter, name, style, wrapped, room), cell in zip(columns, row, strict=False):
+            for (letter, name, style, kind, fits, rooms), cell in zip(columns, row, strict=False):
                 value: Value
                 if isinstance(cell, Cell):
                     value, own, link = cell
@@ -137,14 +132,14 @@ class RowStream:
                         links.append(self._link(f"{letter}{number}", link))
                     elif own in _UNLINKED:
                         own = _UNLINKED[own]
-                    style, wrapped = looks[own]
+                    style, kind = looks[own]
                 else:
                     value = cell
                 if isinstance(value, str):
                     # Most texts (band words, questions, units, sources) come again and again.
                     content = known.get(value) or self._text(value)
-                    if wrapped and (len(value) > room or "\n" in value):
-                        lines = max(lines, _lines(value, int(room)))
+                    if kind and (len(value) > fits or "\n" in value):
+                        lines = max(lines, lines_of(value, rooms[kind]))
                 else:
                     content = _number(value)
                 pieces.append(f'<c r="{letter}{number}" s="{style}"{content}')

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from ..findings.results import Findings
@@ -38,6 +39,7 @@ def report_sheets(
     register = findings.register
     date = f"{when.day} {when:%B %Y}"
     page = Page(register.source.file, date)
+    wide = replace(page, paper="A3")
     display = Display(register)
     listing = Listing(findings)
     count = len(findings.results)
@@ -46,11 +48,11 @@ def report_sheets(
         f"{len(listing):,} findings."
     )
     sheets = [
-        results_sheet(findings, display, listing, page),
+        results_sheet(findings, display, listing, wide),
         findings_sheet(
-            findings, display, listing, page, results_head=RESULTS_HEAD, with_links=with_links
+            findings, display, listing, wide, results_head=RESULTS_HEAD, with_links=with_links
         ),
-        summary_sheet(findings, display, page, results_head=RESULTS_HEAD, about=about),
+        summary_sheet(findings, display, wide, results_head=RESULTS_HEAD, about=about),
         cautions_sheet(findings, page),
         columns_sheet(findings, page, with_links=with_links),
         record_sheet(

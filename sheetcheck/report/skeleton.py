@@ -20,6 +20,7 @@ from typing import Any
 from .model import Cell, Chart, DropDown, Series, SheetModel
 from .named_styles import name_styles
 from .opc import parse, serialised
+from .paper import MARGINS, PAPERS, printable, width_in_points
 from .rows import RowStream
 from .style import INK, STYLES
 
@@ -29,13 +30,13 @@ SHEET_FOLDER = "xl/worksheets/"
 _STYLES_PART = "xl/styles.xml"
 # A footer holds 255 characters, codes included.
 _FOOTER_TEXT = 120
-_A4 = 9
 _MOST_WIDTH = 255  # characters, the file format's limit
+_STANDARD_FONT = {"font_name": "Arial", "font_size": 10, "font_scheme": "none"}
 _GRID = "#D0D4D8"
 # A count axis up to this shows every whole number and no halves.
 _SMALL_COUNT = 10
-# Characters across a landscape page at seven tenths of full size.
-_WIDEST_PAGE = 190
+# Smaller than this no sheet is printed that may go over several pages.
+_LEAST_SCALE = 0.6
 # Where the library writes one cell per style, to the right of every sheet's own columns.
 _PROBES_FROM = 500
 
@@ -129,6 +130,8 @@ def lay_out(
             "strings_to_formulas": False,
             "strings_to_urls": False,
             "strings_to_numbers": False,
+            # Column widths count its digits, so it must be a typeface that every program has.
+            "default_format_properties": _STANDARD_FONT,
         },
     )
     book.set_properties({"title": options.title, "created": options.created})
@@ -159,8 +162,9 @@ def _lay_out_sheet(book: Any, page: Any, sheet: SheetModel, width_scale: float) 
         page.freeze_panes(*sheet.freeze)
     if sheet.repeat:
         page.repeat_rows(len(sheet.head) - sheet.repeat, len(sheet.head) - 1)
-    if sheet.printed:
-        page.print_area(0, 0, sheet.printed - 1, last_column)
+    if sheet.printed or sheet.printed_columns:
+        rows = sheet.printed or max(len(sheet), 1)
+        page.print_area(0, 0, rows - 1, (sheet.printed_columns or len(sheet.columns)) - 1)
     if sheet.repeat_columns:
         page.repeat_columns(0, sheet.repeat_columns - 1)
     for area in sheet.merges:
@@ -168,7 +172,8 @@ def _lay_out_sheet(book: Any, page: Any, sheet: SheetModel, width_scale: float) 
     for (row, column_index), note in sheet.notes.items():
         page.write_comment(row, column_index, note, {"x_scale": 2, "y_scale": 1.5})
     for drop_down in sheet.drop_downs:
-        page.data_validation(*drop_down.cells, _validation(drop_down))
+        rule = _validation(drop_down) | {"other_cells": [list(area) for area in drop_down.others]}
+        page.data_validation(*drop_down.cells, rule)
     for chart in sheet.charts:
         _chart(book, page, sheet, chart)
     _print_set_up(page, sheet)
@@ -177,14 +182,19 @@ def _lay_out_sheet(book: Any, page: Any, sheet: SheetModel, width_scale: float) 
 def _print_set_up(page: Any, sheet: SheetModel) -> None:
     page.hide_gridlines(2)
     page.ignore_errors({"number_stored_as_text": "A1:XFD1048576"})
-    page.set_paper(_A4)
+    page.set_paper(PAPERS[sheet.page.paper][0])
     if sheet.page.landscape:
         page.set_landscape()
-    # One page wide as long as that can be read; a wide matrix goes over several side by side.
-    width = sum(column.width for column in sheet.columns)
-    wide = 1 if sheet.page.one_page else math.ceil(width / _WIDEST_PAGE)
-    page.fit_to_pages(wide, 1 if sheet.page.one_page else 0)
-    page.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
+    page.set_margins(**MARGINS)
+    if sheet.page.scale:
+        page.set_print_scale(sheet.page.scale)
+        page.set_h_pagebreaks(list(sheet.row_breaks))
+        page.set_v_pagebreaks(list(sheet.column_breaks))
+    else:
+        # One page wide as long as that can be read; a wide table goes over several side by side.
+        printed = sheet.columns[: sheet.printed_columns or None]
+        wide = math.ceil(width_in_points(printed) / (printable(sheet.page)[0] / _LEAST_SCALE))
+        page.fit_to_pages(*((1, 1) if sheet.page.one_page else (wide, 0)))
     file = sheet.page.file
     if len(file) > _FOOTER_TEXT:
         file = file[: _FOOTER_TEXT - 1] + "…"
@@ -261,7 +271,7 @@ def _series(page: Any, sheet: SheetModel, chart: Chart, drawn: Any, series: Seri
                 greatest = max(greatest, value)
     if chart.kind == "line":
         dash = series.pattern or "solid"
-        look = {"line": {"color": series.colour, "width": 2, "dash_type": dash}}
+        look = {"line": {"color": series.colour, "width": series.width, "dash_type": dash}}
     else:
         look = {"fill": {"color": series.colour}, "border": {"color": INK, "width": 0.5}}
     drawn.add_series(

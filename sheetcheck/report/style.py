@@ -39,6 +39,8 @@ _BOXED = {"border": 1, "border_color": _RULE}
 _TOP = {"valign": "top"}
 _MIDDLE = {"valign": "vcenter"}
 _WRAPPED = {"text_wrap": True}
+_RIGHT = _TOP | _BOXED | {"align": "right"}
+_BLANK = "_)"  # as wide as a bracket, so that a number keeps off the text to its right
 _HEADING = _MIDDLE | _WRAPPED | _BOXED | {"bold": True, "bg_color": _DARK, "font_color": PAPER}
 
 
@@ -46,31 +48,37 @@ def _build(colours: Mapping[str, tuple[str, str]]) -> dict[str, dict[str, Any]]:
     styles: dict[str, dict[str, Any]] = {
         "title": {"bold": True, "font_size": 14, "font_color": _DARK} | _MIDDLE,
         "subtitle": {"font_color": _QUIET} | _MIDDLE,
+        "headline": {"bold": True, "font_size": 12} | _MIDDLE,
         "plain": dict(_TOP),
         # Filled alignment keeps a long text inside its cell.
         "clipped": {"font_color": _QUIET, "align": "fill"} | _TOP,
         "paragraph": _TOP | _WRAPPED,
         "strong": _TOP | _WRAPPED | {"bold": True},
+        "strong line": _MIDDLE | {"bold": True},
         "section": {"bold": True, "font_size": 11, "font_color": _DARK, "bottom": 2} | _MIDDLE,
         "heading": _HEADING | {"align": "left"},
         "heading centred": _HEADING | {"align": "center"},
+        "heading over several": _HEADING | {"align": "left", "text_wrap": False},
         "text": _TOP | _WRAPPED | _BOXED,
         "line": _TOP | _BOXED,
         "name": _TOP | _WRAPPED | _BOXED | {"bold": True},
-        "figure": _TOP | _BOXED | {"num_format": "General", "align": "right"},
+        "figure": _RIGHT | {"num_format": "General"},
         "tag": _TOP | _BOXED | {"bold": True},
         "tag link": _TOP | _BOXED | {"bold": True, "font_color": _LINK, "underline": 1},
         "link": _TOP | _BOXED | {"font_color": _LINK, "underline": 1},
         "fill in": _TOP | _BOXED | {"locked": False},
+        "box": _MIDDLE | {"border": 2, "border_color": _DARK, "locked": False},
         "example": _TOP | _BOXED | {"italic": True, "font_color": _QUIET, "bg_color": "#F2F2F2"},
-        "count": _TOP | _BOXED | {"num_format": "#,##0", "align": "right"},
+        "count": _RIGHT | {"num_format": "#,##0" + _BLANK},
+        "share": _RIGHT | {"num_format": "0 %" + _BLANK},
     }
-    styles["share"] = _TOP | _BOXED | {"num_format": "0 %", "align": "right"}
     for places, pattern in enumerate(("#,##0", "#,##0.0", "#,##0.00", "#,##0.000", "0.0000")):
-        styles[f"number {places}"] = _TOP | _BOXED | {"num_format": pattern, "align": "right"}
+        # Numbers never wrap; a range of two, which is text, does.
+        styles[f"number {places}"] = _RIGHT | _WRAPPED | {"num_format": pattern + _BLANK}
     for band, (fill, text) in colours.items():
         look = _TOP | _WRAPPED | _BOXED | {"bg_color": fill, "font_color": text, "align": "center"}
         styles[band] = look | {"bold": band == "falls short"}
+        styles[f"large {band}"] = look | {"bold": True, "font_size": 16, "valign": "vcenter"}
     return {name: _FONT | look for name, look in styles.items()}
 
 

@@ -1,41 +1,113 @@
-"""The site on one page: bands by subject, the worst conveyors, what to measure and to do next."""
+"""The site on one page: what falls short, what to do first, what to measure, how much work."""
 
 from __future__ import annotations
 
+import math
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 
+from ..findings.cautions import SCREENING
 from ..findings.gaps import Gap, gaps
 from ..findings.quantities import Quantity, quantities
-from ..findings.rank import ranking
+from ..findings.rank import Ranking, bears_on_people, ranking
 from ..findings.results import BANDS, Findings
 from ..findings.summary import accepted_counts, band_counts, by_subject
-from .display import Display, capital
-from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel
+from .display import Display, capital, listed
+from .model import Area, Body, Cell, Chart, Column, Page, Row, Series, SheetModel
 from .places import RESULTS, SUMMARY, place
 from .style import band_colours
+from .text_lines import lines_of, room_of
 
 __all__ = ["summary_sheet"]
 
 _MOST = 10
+_MOST_NAMED = 4
 _SHOWN = ("falls short", "not judged", "marginal", "meets", "not applicable")
-_BAR = "#2E6E8E"
-_LEFT, _GAP, _CHARTS, _RIGHT = 6, 6, 7, 9  # columns: tables, a gap, charts, the list on the right
-_HEAD = 3
-_CHART_ROWS = 15
-_ROW_PIXELS = 20
-_CHART_SIZE = (500, _CHART_ROWS * _ROW_PIXELS - 8)
+_WORST_FIRST = _SHOWN
+_SHORT = BANDS.index("falls short")
+_BAR, _BAR_TOO = "#7F2704", "#2E6E8E"
+_SENTENCE = re.compile(r"(?<=\.) (?=[A-Z])")
+
+# Three panels side by side, a gap between two: what was found, what to measure, what is not known.
+_COLUMNS = (
+    Column(34, "plain"),
+    *[Column(11, "plain")] * 5,
+    Column(2, "plain"),
+    Column(34, "plain"),
+    *[Column(9, "plain")] * 3,
+    Column(2, "plain"),
+    Column(50, "plain"),
+    *[Column(9, "plain")] * 3,
+)
+_LEFT, _MIDDLE, _RIGHT = 0, 7, 12
+_WIDTHS = {_LEFT: 6, _MIDDLE: 4, _RIGHT: 4}
+_LINE_HEIGHT, _CELL_PADDING, _ROW_HEIGHT = 12.0, 2.0, 14.0  # points
+_POINTS_PER_PIXEL = 0.75
 
 _GAP_HEADINGS = ("Rows", "Verdicts", "Waiting")
-_GAP_NOTE = (
-    "Rows and verdicts that this input alone would decide; verdicts that wait for it at all."
-)
+_GAP_NOTE = "Rows, verdicts: this input alone would decide them. Waiting: lack it at all."
 
-Block = list[Row]
+
+def _characters(first: int, last: int) -> float:
+    """Width of some columns in characters, with what stands beside each (5 pixels, 7 a digit)."""
+    return sum(column.width + 5 / 7 for column in _COLUMNS[first : last + 1])
+
+
+@dataclass(slots=True)
+class _Panel:
+    """Tables and charts, each under the last, that begin at `column` in sheet row `top`."""
+
+    column: int
+    top: int
+    rows: list[Row] = field(default_factory=list)
+    charts: list[Chart] = field(default_factory=list)
+
+    @property
+    def width(self) -> int:
+        return _WIDTHS[self.column]
+
+    def table(self, title: str, headings: Sequence[str], rows: Sequence[Row]) -> int:
+        """Put a table; gives the sheet row of its first line."""
+        if self.rows:
+            self.rows.append(())
+        self.rows.append((Cell(title, "section"), *[Cell("", "section")] * (self.width - 1)))
+        self.rows.append(tuple(Cell(name, "heading") for name in headings))
+        first = self.top + len(self.rows)
+        self.rows += rows
+        return first
+
+    def chart(
+        self,
+        kind: Literal["stacked bar", "bar"],
+        title: str,
+        axis: str,
+        series: Sequence[Series],
+    ) -> None:
+        """Put a chart, as wide as the panel and as high as its bars need."""
+        first, last = series[0].rows
+        # A chart of one bar says no more than the table beside it.
+        if last == first:
+            return
+        self.rows.append(())
+        height = 7 + math.ceil(1.25 * (last - first + 1))
+        self.charts.append(
+            Chart(
+                kind,
+                title,
+                axis,
+                tuple(series),
+                row=self.top + len(self.rows),
+                column=self.column,
+                width=int(_characters(self.column, self.column + self.width - 1) * 7),
+                height=int((height * _ROW_HEIGHT - 6) / _POINTS_PER_PIXEL),
+            )
+        )
+        self.rows += [()] * height
 
 
 def summary_sheet(
@@ -52,122 +124,220 @@ def summary_sheet(
     about
         What was checked, in one line.
     """
+    parts = ranking(findings)
+    worst = _worst(findings, parts)
+    counts = _by_worst_verdict(findings)
+    head: tuple[Row, ...] = (
+        (Cell("Summary", "title"),),
+        (Cell(about, "subtitle"),),
+        (Cell(_headline(findings, parts), "headline"),),
+        (Cell(_first_step(findings, worst), "strong line"),),
+        (Cell(SCREENING, "subtitle"),),
+        (Cell("Register rows by their worst verdict", "heading"), *(Cell(b, b) for b in _SHOWN)),
+        (
+            Cell(f"Of {len(findings):,} in all", "heading"),
+            *(Cell(counts[band], f"large {band}") for band in _SHOWN),
+        ),
+        (),
+    )
+    heights: dict[int, float] = {0: 24, 1: 16, 2: 22, 3: 18, 4: 18, 5: 16, 6: 26, 7: 8}
+    top = len(head)
+    rows, merges = _worst_table(findings, parts, worst, results_head, top, heights)
+    first_worst = top + len(rows) - len(worst)
+    rows.append(())
+    panels = _panels(findings, display, top + len(rows), (first_worst, len(worst)))
+    for at in range(max(len(panel.rows) for panel in panels)):
+        line: list[Cell | str | float | None] = [None] * len(_COLUMNS)
+        for panel in panels:
+            if at < len(panel.rows):
+                cells = panel.rows[at]
+                line[panel.column : panel.column + len(cells)] = cells
+        rows.append(line)
+    return SheetModel(
+        SUMMARY,
+        _COLUMNS,
+        head,
+        Body.of(rows),
+        repeat=0,
+        heights=heights,
+        merges=tuple(merges),
+        charts=tuple(chart for panel in panels for chart in panel.charts),
+        page=replace(page, one_page=True),
+    )
+
+
+def _panels(
+    findings: Findings, display: Display, top: int, worst: tuple[int, int]
+) -> tuple[_Panel, _Panel, _Panel]:
+    """The lower part: what was found, what to measure next, and what is not known."""
     found = gaps(findings)
-    left: Block = []
-    charts: list[Chart] = []
-
-    def add(title: str, headings: Sequence[str], rows: Block) -> int:
-        """Put a table under the last one; gives the sheet row of its first line."""
-        if left:
-            left.append([None] * _LEFT)
-        left.append([Cell(title, "section")] + [Cell("", "section")] * (_LEFT - 1))
-        left.append([Cell(name, "heading") for name in headings])
-        first = _HEAD + len(left)
-        left.extend([*row, *[None] * (_LEFT - len(row))] for row in rows)
-        return first
-
-    def chart(
-        kind: Literal["stacked bar", "bar"], title: str, axis: str, series: list[Series]
-    ) -> None:
-        # A chart of one bar says no more than the table beside it.
-        if series[0].rows[1] > series[0].rows[0]:
-            charts.append(
-                Chart(
-                    kind,
-                    title,
-                    axis,
-                    tuple(series),
-                    row=_HEAD + len(charts) * _CHART_ROWS,
-                    column=_CHARTS,
-                    width=_CHART_SIZE[0],
-                    height=_CHART_SIZE[1],
-                )
-            )
+    left, middle, right = (_Panel(column, top) for column in (_LEFT, _MIDDLE, _RIGHT))
 
     subjects = _by_subject(findings)
-    first = add("Verdicts by subject", ["Subject", *map(capital, _SHOWN)], subjects)
-    rows = (first, first + len(by_subject(findings)) - 1)
+    first = left.table("Verdicts by subject", ["Subject", *map(capital, _SHOWN)], subjects)
+    span = (first, first + len(by_subject(findings)) - 1)
     plant = findings.ruling.plant
     colours = band_colours(plant.colours if plant else {})
-    chart(
+    left.chart(
         "stacked bar",
         "Verdicts by subject",
         "verdicts",
         [
-            Series(capital(band), rows, 0, column, colours[band][0])
+            Series(capital(band), span, 0, column, colours[band][0])
             for column, band in enumerate(_SHOWN, start=1)
         ],
     )
-
-    worst = _worst(findings, results_head)
-    cost = f"Cost a year, {plant.currency}" if plant and plant.currency else "Cost a year"
-    first = add(
-        "Worst conveyors",
-        ["Tag", "Falls short", "For people", cost, "Worst margin", "Rank"],
-        worst,
+    work = _work(quantities(findings), display)
+    left.table(
+        "Corrective work over the site",
+        ["Work", "Amount", "Or up to", "Unit", "Conveyors"],
+        work or [(Cell("None that falls short calls for.", "line"),)],
     )
-    if worst:
-        series = [Series("falls short", (first, first + len(worst) - 1), 0, 1, _BAR)]
-        chart("bar", "Worst conveyors", "checks that fall short", series)
 
     next_ones = [gap for gap in found if gap.recorded][:_MOST]
-    first = add(
+    first = middle.table(
         "What to measure next",
         ["Input", *_GAP_HEADINGS],
         [*map(_gap_row, next_ones), (Cell(_GAP_NOTE, "subtitle"),)],
     )
     if next_ones:
-        series = [Series("verdicts", (first, first + len(next_ones) - 1), 0, 3, _BAR)]
-        chart("bar", "What to measure next", "verdicts waiting", series)
-
-    work = quantities(findings)
-    add(
-        "Corrective work over the site",
-        ["Work", "Amount", "Unit", "Conveyors"],
-        _work(work, display),
+        span = (first, first + len(next_ones) - 1)
+        series = [Series("verdicts", span, _MIDDLE, _MIDDLE + 3, _BAR_TOO)]
+        middle.chart("bar", "What to measure next", "verdicts waiting", series)
+    unrecorded = [gap for gap in found if not gap.recorded]
+    right.table(
+        "Not recorded in this register",
+        ["Input without a column", *_GAP_HEADINGS],
+        [*map(_gap_row, unrecorded)]
+        or [(Cell("Every input that a check needs has a column.", "line"),)],
     )
+    outside = _outside(findings)
+    if outside:
+        right.table("Not judged though nothing is missing", ["Check and reason", "Rows"], outside)
+    first, count = worst
+    if count:
+        span = (first, first + count - 1)
+        bars = [Series("For people", span, 0, 1, _BAR), Series("Other", span, 0, 2, _BAR_TOO)]
+        shorter = min(middle, right, key=lambda panel: len(panel.rows))
+        shorter.chart("stacked bar", "Worst conveyors", "checks that fall short", bars)
+    return left, middle, right
 
-    right = _not_recorded([gap for gap in found if not gap.recorded])
-    right += _outside(findings)
-    return _page(left, right, charts, page, about)
+
+def _by_worst_verdict(findings: Findings) -> Counter[str]:
+    """How many register rows have each band as their worst."""
+    judging = [r.band for r in findings.results.values() if not r.check.information]
+    left = np.ones(len(findings), bool)
+    counts: Counter[str] = Counter()
+    for word in _WORST_FIRST:
+        has = left & np.any([band == BANDS.index(word) for band in judging], axis=0)
+        counts[word] = int(has.sum())
+        left &= ~has
+    return counts
 
 
-def _page(left: Block, right: Block, charts: list[Chart], page: Page, about: str) -> SheetModel:
-    height = max(len(left), len(right), len(charts) * _CHART_ROWS)
-    beside: Row = [None] * (_RIGHT - _GAP)
-    rows: Block = []
-    for at in range(height):
-        ours = left[at] if at < len(left) else [None] * _LEFT
-        rows.append((*ours, *beside, *(right[at] if at < len(right) else ())))
-    columns = (
-        Column(40, "plain"),
-        *[Column(12, "plain")] * (_LEFT - 1),
-        Column(2, "plain"),
-        *[Column(37, "plain")] * 2,
-        Column(30, "plain"),
-        *[Column(11, "plain")] * 3,
-    )
-    return SheetModel(
-        SUMMARY,
-        columns,
+def _headline(findings: Findings, parts: Ranking) -> str:
+    size = len(findings)
+    short, people = int((parts.short > 0).sum()), int((parts.people > 0).sum())
+    if short:
+        said = f"{short:,} of {size:,} register rows fall short of at least one check"
+        return f"{said}; {people:,} of them in one that bears on people." if people else f"{said}."
+    open_ones = band_counts(findings)["not judged"]
+    if open_ones:
+        return f"No verdict falls short, but {open_ones:,} could not be judged: see below."
+    return "No verdict falls short."
+
+
+def _first_step(findings: Findings, worst: Sequence[tuple[int, list[str]]]) -> str:
+    if not worst:
+        return "First: record what is missing; see What to measure next."
+    row, keys = worst[0]
+    tag = findings.register.values["tag"][row]
+    return f"First: {tag}. {_remedy(findings, keys[0], row)}"
+
+
+def _remedy(findings: Findings, key: str, row: int) -> str:
+    """First thing to do, or the check's title where no remedy is known."""
+    verdict = findings.verdict(key, row)
+    return _SENTENCE.split(verdict.remedy)[0] or findings.results[key].check.title
+
+
+def _worst(findings: Findings, parts: Ranking) -> list[tuple[int, list[str]]]:
+    """The worst rows that fall short, each with what it falls short of, for people first."""
+    found = []
+    for row in np.argsort(findings.rank)[:_MOST].tolist():
+        keys = [key for key, result in findings.results.items() if result.band[row] == _SHORT]
+        if keys:
+            found.append((row, sorted(keys, key=lambda key: not bears_on_people(key))))
+    return found
+
+
+def _worst_table(
+    findings: Findings,
+    parts: Ranking,
+    worst: Sequence[tuple[int, list[str]]],
+    results_head: int,
+    top: int,
+    heights: dict[int, float],
+) -> tuple[list[Row], list[Area]]:
+    """Give the table over the whole width; its merged cells, and their rows' heights."""
+    plant = findings.ruling.plant
+    cost = f"Cost a year, {plant.currency}" if plant and plant.currency else "Cost a year"
+    names = ["Tag", "For people", "Other", cost, "Worst margin", "Not judged"]
+    blank = [Cell("", "heading")] * (_RIGHT - _MIDDLE - 2)
+    rows: list[Row] = [
         (
-            (Cell("Summary", "title"),),
-            (Cell(about, "subtitle"),),
-            (),
+            Cell("Worst conveyors: how many checks fall short, and what to do first", "section"),
+            *[Cell("", "section")] * (len(_COLUMNS) - 1),
         ),
-        Body.of(rows),
-        repeat=0,
-        heights={0: 24, 1: 20},
-        charts=tuple(charts),
-        page=replace(page, one_page=True),
-    )
+        (
+            *(Cell(name, "heading") for name in names),
+            None,
+            *(Cell("What falls short, for people first", "heading"), *blank),
+            None,
+            *(Cell("First step", "heading"), *blank),
+        ),
+    ]
+    spans = [(column, column + _WIDTHS[column] - 1) for column in (_MIDDLE, _RIGHT)]
+    merges = [Area(top + 1, first, top + 1, last) for first, last in spans]
+    tags = findings.register.values["tag"]
+    for row, keys in worst:
+        titles = [findings.results[key].check.title.lower() for key in keys]
+        texts = [capital(listed(titles, _MOST_NAMED)), _remedy(findings, keys[0], row)]
+        at = top + len(rows)
+        lines = 1
+        for (first, last), text in zip(spans, texts, strict=True):
+            merges.append(Area(at, first, at, last))
+            lines = max(lines, lines_of(text, room_of(_characters(first, last))))
+        heights[at] = lines * _LINE_HEIGHT + _CELL_PADDING
+        margin = float(parts.worst_margin[row])
+        open_ones = sum(
+            int(result.band[row]) == BANDS.index("not judged")
+            for result in findings.results.values()
+        )
+        rows.append(
+            (
+                Cell(str(tags[row]), "tag link", place(RESULTS, results_head, row)),
+                _count(parts.people[row]),
+                _count(parts.short[row] - parts.people[row]),
+                Cell(float(parts.yearly_cost[row]) or None, "count"),
+                Cell(None if np.isnan(margin) else margin, "share"),
+                _count(open_ones),
+                None,
+                *(Cell(texts[0], "text"), *[Cell("", "text")] * 3),
+                None,
+                *(Cell(texts[1], "text"), *[Cell("", "text")] * 3),
+            )
+        )
+    if not worst:
+        rows.append((Cell("None falls short.", "line"),))
+    return rows, merges
 
 
 def _count(value: float) -> Cell:
     return Cell(int(value), "count")
 
 
-def _by_subject(findings: Findings) -> Block:
+def _by_subject(findings: Findings) -> list[Row]:
     """One row a subject, one for all, and one for what the plant accepts of these."""
     rows = [
         _bands(Cell(capital(subject), "line"), counts)
@@ -184,28 +354,6 @@ def _bands(name: Cell, counts: Mapping[str, int]) -> Row:
     return [name, *(_count(counts.get(band, 0)) for band in _SHOWN)]
 
 
-def _worst(findings: Findings, results_head: int) -> Block:
-    parts = ranking(findings)
-    order = np.argsort(findings.rank)[:_MOST]
-    tags = findings.register.values["tag"]
-    rows: Block = []
-    for row in order.tolist():
-        if not parts.short[row]:
-            continue
-        margin = float(parts.worst_margin[row])
-        rows.append(
-            [
-                Cell(str(tags[row]), "tag link", place(RESULTS, results_head, row)),
-                _count(parts.short[row]),
-                _count(parts.people[row]),
-                Cell(float(parts.yearly_cost[row]) or None, "count"),
-                Cell(None if np.isnan(margin) else margin, "share"),
-                _count(findings.rank[row]),
-            ]
-        )
-    return rows
-
-
 def _gap_row(gap: Gap) -> Row:
     return [
         Cell(capital(gap.field.replace("_", " ")), "line"),
@@ -215,19 +363,20 @@ def _gap_row(gap: Gap) -> Row:
     ]
 
 
-def _work(work: list[Quantity], display: Display) -> Block:
-    rows: Block = []
+def _work(work: list[Quantity], display: Display) -> list[Row]:
+    rows: list[Row] = []
     for item in work:
         unit = display.unit("conveyor_length") if item.unit == "m" else item.unit
-        number: float | tuple[float, float] = item.low
-        if item.low != item.high:
-            number = (item.low, item.high)
-        cell = display.number(number, item.unit, unit)
         style = "number 1" if item.unit == "m" else "count"
+        low, high = (
+            display.number(number, item.unit, unit)._replace(style=style)
+            for number in (item.low, item.high)
+        )
         rows.append(
             [
                 Cell(capital(item.what), "line"),
-                cell._replace(style=style),
+                low,
+                high if item.high != item.low else Cell(None, style),
                 Cell("" if unit == "count" else unit, "line"),
                 _count(item.rows),
             ]
@@ -235,24 +384,7 @@ def _work(work: list[Quantity], display: Display) -> Block:
     return rows
 
 
-def _not_recorded(found: list[Gap]) -> Block:
-    rows: Block = [
-        [Cell("Not recorded in this register", "section")] + [Cell("", "section")] * 3,
-        [
-            Cell(name, "heading")
-            for name in (
-                "Input without a column",
-                *_GAP_HEADINGS,
-            )
-        ],
-    ]
-    rows += map(_gap_row, found)
-    if not found:
-        rows.append([Cell("Every input that a check needs has a column.", "plain"), *[None] * 3])
-    return rows
-
-
-def _outside(findings: Findings) -> Block:
+def _outside(findings: Findings) -> list[Row]:
     """What is not judged although nothing is missing: neither list of missing inputs names it."""
     count: Counter[tuple[str, str]] = Counter()
     for result in findings.results.values():
@@ -263,12 +395,6 @@ def _outside(findings: Findings) -> Block:
             lacking |= none
         whys = result.why[(result.band == BANDS.index("not judged")) & ~lacking]
         count.update((result.check.title, why) for why in whys.tolist())
-    if not count:
-        return []
-    title = Cell("Not judged though nothing is missing", "section")
-    rows: Block = [[None] * 4, [title] + [Cell("", "section")] * 3]
-    rows.append([Cell("Check and reason", "heading"), Cell("Rows", "heading")])
-    rows += [
+    return [
         [Cell(f"{check}: {why}", "text"), _count(number)] for (check, why), number in count.items()
     ]
-    return rows

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from ..findings.results import BANDS, Findings
-from .display import Display
+from .display import Display, capital
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel
+from .paper import scale_that_fits, width_in_points
 from .places import TENSION
 
 __all__ = ["tension_sheet"]
@@ -20,104 +23,227 @@ _ENDS = {
     "transition-tension-head": ("head", "head_transition_length"),
 }
 _CALLING = tuple(BANDS.index(band) for band in ("falls short", "marginal"))
-_HEAD = 2
-_SIZE = (640, 400)
-_NEEDED = ("profile", "shortest_length", "profile_at_shortest_length")
-_EXISTS, _WOULD_DO = "#7F2704", "#2E6E8E"
+_COLUMNS = (
+    *[Column(18, "number 1")] * 3,
+    Column(3, "plain"),
+    Column(34, "plain"),
+    *[Column(13, "plain")] * 4,
+)
+_FACTS = 4  # column at which chart and facts begin
+_CHART_SIZE = (620, 408)
+_CHART_ROWS = 24
+_TITLE_HEIGHTS = {0: 24.0, 1: 20.0}
+_POINT_HEIGHT, _SECTION_HEIGHT, _HEADING_HEIGHT = 12.0, 18.0, 40.0
+_EXISTS, _WOULD_DO, _RATED, _LIMIT = "#7F2704", "#2E6E8E", "#595959", "#000000"
+_SLACK = ("#000000", "long_dash_dot_dot")
+# A least tension below this share of the rated one is shown against the line of no tension.
+_NEAR_SLACK = 0.25
+_SENTENCE = re.compile(r"(?<=\.) (?=[A-Z])")
 
 
 def tension_sheet(findings: Findings, display: Display, page: Page) -> SheetModel | None:
-    """Lay out the pictures, at most 20, the greatest peak first; None where none is called for."""
+    """Lay out the pictures, at most 20, a page each; None where none is called for."""
+    pictures = [
+        _Picture(findings, display, key, row, numbers)
+        for key, row in _worst(findings)
+        if (numbers := findings.numbers(key, row)).get("profile")
+    ]
+    if not pictures:
+        return None
     rows: list[Row] = []
     charts: list[Chart] = []
-    for key, row in _worst(findings):
-        numbers = findings.numbers(key, row)
-        if all(numbers.get(name) for name in _NEEDED):
-            charts.append(_picture(findings, display, key, row, numbers, rows))
-    if not charts:
-        return None
+    breaks: list[int] = []
+    heights = dict(_TITLE_HEIGHTS)
+    for picture in pictures:
+        top = len(_TITLE_HEIGHTS) + len(rows)
+        if rows:
+            breaks.append(top)
+        block, chart = picture.block(top)
+        rows += block
+        charts.append(chart)
+        heights |= dict.fromkeys(range(top, top + len(block)), _POINT_HEIGHT)
+        heights |= {top: _SECTION_HEIGHT, top + 1: _HEADING_HEIGHT}
+    last = breaks[0] if breaks else len(heights)
+    first_page = sum(height for row, height in heights.items() if row < last)
+    scale = scale_that_fits(page, width_in_points(_COLUMNS), first_page)
     return SheetModel(
         TENSION,
-        (*[Column(18, "number 1")] * 3, Column(3, "plain"), *[Column(14, "plain")] * 6),
+        _COLUMNS,
         (
             (Cell("Tension across the belt", "title"),),
             (
                 Cell(
-                    "Computed along straight fibres from the pulley to the trough, edge to edge, "
-                    f"at most {_MOST} transitions, the greatest peak first.",
+                    "Computed along straight fibres from the pulley to the trough, edge to edge. "
+                    f"At most {_MOST} transitions: those that fall short, then the marginal ones, "
+                    "the greatest peak first.",
                     "subtitle",
                 ),
             ),
         ),
         Body.of(rows),
         repeat=0,
-        heights={0: 24, 1: 20},
+        heights=heights,
         charts=tuple(charts),
-        page=page,
+        row_breaks=tuple(breaks),
+        page=replace(page, scale=scale),
     )
 
 
 def _worst(findings: Findings) -> list[tuple[str, int]]:
-    found: list[tuple[float, str, int]] = []
+    found: list[tuple[bool, float, str, int]] = []
     for key in _ENDS:
         result = findings.results.get(key)
         if result is not None:
             peaks = result.ends["found"][1]
+            short = result.band == BANDS.index("falls short")
             rows = np.flatnonzero(np.isin(result.band, _CALLING) & np.isfinite(peaks))
-            found += [(-float(peaks[row]), key, row) for row in rows.tolist()]
-    return [(key, row) for _, key, row in sorted(found)[:_MOST]]
+            found += [(not short[row], -float(peaks[row]), key, row) for row in rows.tolist()]
+    return [(key, row) for _, _, key, row in sorted(found)[:_MOST]]
 
 
-def _picture(
-    findings: Findings,
-    display: Display,
-    key: str,
-    row: int,
-    numbers: Mapping[str, Any],
-    rows: list[Row],
-) -> Chart:
-    """Put one block of numbers under the others; gives the chart beside it."""
-    end, field = _ENDS[key]
-    unit, width = display.unit(field), display.unit("belt_width")
-    tension = display.unit("belt_rated_tension")
-    exists = float(findings.columns.get(field)[row])
-    names = [
-        f"at {display.words(length, 'm', unit)}, {what}"
-        for length, what in (
-            (exists, "as recorded"),
-            (numbers["shortest_length"], "the shortest that would do"),
-        )
-    ]
-    title = f"{findings.register.values['tag'][row]}, {end}"
-    if rows:
-        rows.append(())
-    top = _HEAD + len(rows)
-    rows.append((Cell(title, "section"), *[Cell("", "section")] * 2))
-    headings = (f"From the centreline, {width}", *(f"{tension} {name}" for name in names))
-    rows.append(tuple(Cell(name, "heading") for name in headings))
-    first = _HEAD + len(rows)
-    profiles = numbers["profile"], numbers["profile_at_shortest_length"]
-    half = float(findings.columns.get("belt_width")[row]) / 2
-    places = np.linspace(-half, half, len(profiles[0])).tolist()
-    for place, *pair in zip(places, *profiles, strict=True):
-        rows.append(
-            (
-                display.number(place, "m", width),
-                *(display.number(value, "kN/m", tension) for value in pair),
+class _Line(NamedTuple):
+    """A tension that holds from edge to edge: how a table and a chart name it, and its look."""
+
+    heading: str
+    name: str
+    tension: float
+    colour: str
+    pattern: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Picture:
+    """One transition: its points, its chart, and beside them what the chart shows in words."""
+
+    findings: Findings
+    display: Display
+    key: str
+    row: int
+    numbers: Mapping[str, Any]
+
+    def block(self, top: int) -> tuple[list[Row], Chart]:
+        """Give the rows, and the chart, of the block whose first row is `top`."""
+        findings, display = self.findings, self.display
+        end, field = _ENDS[self.key]
+        width = display.unit("belt_width")
+        title = f"{findings.register.values['tag'][self.row]}, {end}"
+        half = float(findings.columns.get("belt_width")[self.row]) / 2
+        names, profiles = self._profiles(field)
+        headings = [f"From the centreline, {width}"]
+        headings += [f"{self._unit} {name}" for name in names]
+        places = np.linspace(-half, half, len(profiles[0])).tolist()
+        style = display.number(half, "m", width).style
+        points = [
+            [display.number(place, "m", width)._replace(style=style), *map(self._tension, values)]
+            for place, *values in zip(places, *profiles, strict=True)
+        ]
+        facts = self._facts()
+        lines = self._lines()
+        limits = [[Cell(headings[0], "heading"), *(Cell(x.heading, "heading") for x in lines)]]
+        limits += [
+            [display.number(place, "m", width), *(self._tension(x.tension) for x in lines)]
+            for place in (-half, half)
+        ]
+        beside = [*[[]] * (_CHART_ROWS - 1), *facts, [], *limits]
+        size = len(points)
+        rows: list[Row] = [
+            (Cell(title, "section"), *[Cell("", "section")] * (len(_COLUMNS) - 1)),
+            tuple(Cell(name, "heading") for name in headings),
+        ]
+        empty: list[Cell | None] = [None] * (_FACTS - 1 - len(names))
+        for at, point in enumerate(points):
+            # Cells of the gap between, and of a profile that is not drawn, have no frame.
+            rows.append(
+                (
+                    *point,
+                    *(Cell(None, "plain") for _ in empty),
+                    *(beside[at] if at < len(beside) else ()),
+                )
             )
+        span = (top + 2, top + 1 + size)
+        drawn = (top + 2 + len(beside) - 2, top + 2 + len(beside) - 1)
+        series = [
+            Series(capital(name), span, 0, column, colour, pattern, 2.25)
+            for column, (name, colour, pattern) in enumerate(
+                zip(names, (_EXISTS, _WOULD_DO), ("", "dash"), strict=False), start=1
+            )
+        ]
+        series += [
+            Series(line.name, drawn, _FACTS, column, line.colour, line.pattern, 1.25)
+            for column, line in enumerate(lines, start=_FACTS + 1)
+        ]
+        chart = Chart(
+            "line",
+            f"{title}: tension across the belt",
+            f"from the centreline, {width}",
+            tuple(series),
+            row=top + 1,
+            column=_FACTS,
+            width=_CHART_SIZE[0],
+            height=_CHART_SIZE[1],
+            down_axis=f"tension, {self._unit}",
         )
-    span = (first, _HEAD + len(rows) - 1)
-    return Chart(
-        "line",
-        f"{title}: tension across the belt",
-        f"from the centreline, {width}",
-        (
-            Series(names[0], span, 0, 1, _EXISTS),
-            Series(names[1], span, 0, 2, _WOULD_DO, "dash"),
-        ),
-        row=top,
-        column=4,
-        width=_SIZE[0],
-        height=_SIZE[1],
-        down_axis=f"tension, {tension}",
-    )
+        return rows, chart
+
+    @property
+    def _unit(self) -> str:
+        return self.display.unit("belt_rated_tension")
+
+    @property
+    def _rated(self) -> float:
+        peak, found = self.numbers["peak_tension"], self.findings.results[self.key].ends["found"]
+        return float(np.max(peak) / found[1][self.row])
+
+    def _tension(self, value: float) -> Cell:
+        return self.display.number(value, "kN/m", self._unit)
+
+    def _length(self, value: float) -> str:
+        return self.display.words(value, "m", self.display.unit(_ENDS[self.key][1]))
+
+    def _profiles(self, field: str) -> tuple[list[str], list[Any]]:
+        exists = float(self.findings.columns.get(field)[self.row])
+        names, profiles = [f"at {self._length(exists)}, as recorded"], [self.numbers["profile"]]
+        shortest = self.numbers.get("shortest_length")
+        if shortest and self.numbers.get("profile_at_shortest_length"):
+            names.append(f"at {self._length(shortest)}, the shortest that would do")
+            profiles.append(self.numbers["profile_at_shortest_length"])
+        return names, profiles
+
+    def _lines(self) -> list[_Line]:
+        """Lines that the profile is held against."""
+        peak = self.findings.results[self.key].limits["peak"]
+        times = f"{peak:g} × rated"
+        lines = [
+            _Line("Rated", "Rated tension", self._rated, _RATED, "round_dot"),
+            _Line(times, f"Limit, {times}", peak * self._rated, _LIMIT, "long_dash"),
+        ]
+        if min(self.numbers["profile"]) < _NEAR_SLACK * self._rated:
+            lines.append(_Line("None", "No tension: the belt buckles", 0.0, *_SLACK))
+        return lines
+
+    def _facts(self) -> list[list[Cell]]:
+        verdict = self.findings.verdict(self.key, self.row)
+        remedies = _SENTENCE.split(verdict.remedy)
+        peak, least = (
+            float(np.max(self.numbers[name]) if end else np.min(self.numbers[name]))
+            for name, end in (("peak_tension", 1), ("least_tension", 0))
+        )
+        return [
+            [Cell("Verdict", "name"), Cell(verdict.band, verdict.band)],
+            [Cell("Why", "name"), Cell(capital(verdict.why), "plain")],
+            *(
+                [Cell("" if number else "What to do", "name"), Cell(sentence, "plain")]
+                for number, sentence in enumerate(remedies)
+            ),
+            *(
+                [
+                    Cell(name, "name"),
+                    Cell(
+                        f"{self.display.words(value, 'kN/m', self._unit)}, "
+                        f"{value / self._rated:.0%} of rated",
+                        "plain",
+                    ),
+                ]
+                for name, value in (("Peak tension, as recorded", peak), ("Least tension", least))
+            ),
+        ]

@@ -20,6 +20,7 @@ from sheetcheck.report.model import (
     DropDown,
     Link,
     Number,
+    Page,
     SheetModel,
     continued,
 )
@@ -55,7 +56,7 @@ def test_values_styles_and_links_read_back() -> None:
         ["@TQ-C04", "meets", None],
     ]
     assert sheet["B3"].fill.fgColor.rgb == "FF7F2704"
-    assert sheet["C3"].number_format == "#,##0.00"
+    assert sheet["C3"].number_format == "#,##0.00_)"
     assert sheet["A3"].hyperlink.location == "'Check findings'!A3"
     assert sheet["A4"].hyperlink.location == "Conveyors!B2"
     assert sheet.freeze_panes == "B3"
@@ -66,6 +67,23 @@ def test_values_styles_and_links_read_back() -> None:
     assert sheet.sheet_properties.pageSetUpPr.fitToPage
     assert sheet.oddFooter.left.text == "register && more.xlsx – &A"
     assert sheet.column_dimensions["B"].outlineLevel == 1
+
+
+def test_a_sheet_with_a_scale_breaks_where_it_says() -> None:
+    # ECMA-376 part 1, 18.3.1.3: a break stands behind the row or column of its number.
+    page = Page(paper="A3", scale=80)
+    sheet = replace(
+        result_sheets()[0], row_breaks=(3,), column_breaks=(2,), printed_columns=2, page=page
+    )
+    book = opened(written([sheet, result_sheets()[1]]))
+    first, second = book.worksheets
+    assert [brk.id for brk in first.row_breaks.brk] == [3]
+    assert [brk.id for brk in first.col_breaks.brk] == [2]
+    assert (first.page_setup.scale, first.page_setup.paperSize) == (80, 8)
+    assert not first.sheet_properties.pageSetUpPr.fitToPage
+    assert first.print_area == "'Check results'!$A$1:$B$4"
+    assert second.sheet_properties.pageSetUpPr.fitToPage
+    assert second.page_setup.paperSize == 9
 
 
 def test_nothing_is_a_formula() -> None:

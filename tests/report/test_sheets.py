@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +19,8 @@ from sheetcheck.intake import read_register
 from sheetcheck.register.fields import FIELDS
 from sheetcheck.report import write_report
 from sheetcheck.report.display import Display, width_of
-from sheetcheck.report.model import Cell, SheetModel
+from sheetcheck.report.model import Cell, Chart, SheetModel
+from sheetcheck.report.paper import printable, width_in_points
 from sheetcheck.report.sheets import report_sheets
 from sheetcheck.report.skeleton import BookOptions
 from sheetcheck.report.style import STYLES
@@ -233,7 +235,7 @@ def test_tension_is_drawn_at_the_length_that_is_and_at_the_one_that_would_do() -
     sheet = laid_out(findings)["Check tension"]
     (chart,) = sheet.charts
     first, last = chart.series[0].rows
-    points = [[text(cell) for cell in row] for row in list(sheet)[first : last + 1]]
+    points = [[text(cell) for cell in row[:3]] for row in list(sheet)[first : last + 1]]
     assert len(points) == 41
     places, exists, would_do = (np.array(column, float) for column in zip(*points, strict=True))
     assert places[[0, 20, 40]].tolist() == [-600, 0, 600]
@@ -243,6 +245,106 @@ def test_tension_is_drawn_at_the_length_that_is_and_at_the_one_that_would_do() -
     # The mean tension is kept, so that what the edges gain the centre gives.
     assert exists[20] < would_do[20] < 90
     assert "Check tension" not in laid_out(evaluate(make_register([{"belt_width": 1.2}])))
+
+
+def drawn(sheet: SheetModel, chart: Chart) -> dict[str, list[tuple[object, object]]]:
+    """Series of a chart by name, as the points that its cells hold."""
+    rows = list(sheet)
+    return {
+        series.name: [
+            (text(row[series.categories]), text(row[series.values]))
+            for row in rows[series.rows[0] : series.rows[1] + 1]
+        ]
+        for series in chart.series
+    }
+
+
+def test_tension_is_drawn_against_its_limits_a_page_for_each_transition() -> None:
+    # Goodyear/Veyance guide p. 23: 1.15 of rated; a belt that pulls nowhere buckles.
+    belt = {
+        "belt_width": 1.2,
+        "trough_angle": 45.0,
+        "tail_tension_ratio": 0.15,
+        "head_tension_ratio": 1.0,
+        "belt_rated_tension": 200.0,
+        "belt_modulus": 15_000.0,
+        "tail_pulley_lift": "full trough",
+        "head_pulley_lift": "full trough",
+        "tail_transition_length": 2.0,
+        "head_transition_length": 4.0,
+    }
+    sheet = laid_out(evaluate(make_register([belt])))["Check tension"]
+    # What falls short stands before what is marginal, though its peak is lower.
+    tail, head = sheet.charts
+    assert tail.title.startswith("T1, tail")
+    lines = drawn(sheet, tail)
+    assert lines["Rated tension"] == [(-600, 200), (600, 200)]
+    limit = lines["Limit, 1.15 × rated"]
+    assert [place for place, _ in limit] == [-600, 600]
+    assert [value for _, value in limit] == pytest.approx([230, 230])
+    profile = np.array(lines["At 2,000 mm, as recorded"], float)[:, 1]
+    assert profile.min() < 0
+    assert lines["No tension: the belt buckles"] == [(-600, 0), (600, 0)]
+    assert "No tension: the belt buckles" not in drawn(sheet, head)
+    patterns = [series.pattern for series in tail.series]
+    assert len(set(patterns)) == len(patterns)  # told apart without colour
+    assert sheet.row_breaks == (head.row - 1,)
+    assert 70 <= sheet.page.scale <= 100
+
+
+def test_no_subject_of_the_results_is_parted_over_two_printed_pages(
+    sheets: dict[str, SheetModel],
+) -> None:
+    sheet = sheets["Check results"]
+    subjects = [at for at, cell in enumerate(sheet.head[2]) if text(cell)]
+    assert sheet.column_breaks
+    assert set(sheet.column_breaks) <= set(subjects)
+    assert sheet.page.scale >= 60
+    assert sheet.page.paper == "A3"
+    across = printable(sheet.page)[0]
+    edges = [0, *sheet.column_breaks, len(sheet.columns)]
+    repeated = width_in_points(sheet.columns[: sheet.repeat_columns])
+    for first, last in pairwise(edges):
+        width = width_in_points(sheet.columns[first:last]) + (repeated if first else 0)
+        assert width * sheet.page.scale / 100 <= across
+
+
+def test_findings_print_on_one_page_width_that_can_be_read(sheets: dict[str, SheetModel]) -> None:
+    sheet = sheets["Check findings"]
+    names = [text(cell) for cell in sheet.head[-1]][: sheet.printed_columns]
+    for name in ("Tag", "Verdict", "Found", "Required", "What to do", "Source cell", "Source"):
+        assert name in names
+    printed = width_in_points(sheet.columns[: sheet.printed_columns])
+    # 60 % of 9 points is 5.4: the least that is read without effort, common practice.
+    assert printable(sheet.page)[0] / printed >= 0.65
+
+
+def test_the_summary_begins_with_what_falls_short_and_what_to_do_first(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    rows = values(sheets["Check summary"])
+    short = [
+        row
+        for row in range(len(findings))
+        if any(v.band == "falls short" for v in findings.verdicts(row))
+    ]
+    assert str(rows[2][0]).startswith(f"{len(short)} of {len(findings)} register rows fall short")
+    first = int(np.argmin(findings.rank))
+    tag = findings.register.values["tag"][first]
+    remedies = [v.remedy for v in findings.verdicts(first) if v.band == "falls short"]
+    assert str(rows[3][0]).startswith(f"First: {tag}. ")
+    assert any(remedy.startswith(str(rows[3][0]).partition(". ")[2]) for remedy in remedies)
+    assert rows[5][1:6] == ["falls short", "not judged", "marginal", "meets", "not applicable"]
+    worst = Counter(text(row["Worst verdict"]) for row in table(sheets["Check results"]))
+    assert rows[6][1:6] == [worst[word] for word in rows[5][1:6]]
+    assert sum(worst.values()) == len(findings)
+
+
+def test_a_summary_in_which_nothing_falls_short_does_not_pass_over_what_is_unknown() -> None:
+    sheet = laid_out(evaluate(make_register([{"belt_width": 1.2}])))["Check summary"]
+    rows = values(sheet)
+    assert "could not be judged" in str(rows[2][0])
+    assert "record what is missing" in str(rows[3][0])
 
 
 def test_one_conveyor_makes_no_chart_of_one_bar() -> None:

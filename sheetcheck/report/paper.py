@@ -1,0 +1,49 @@
+"""What fits a printed page, in points of a 72nd of an inch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+
+from .model import Column, Page
+
+__all__ = ["MARGINS", "PAPERS", "printable", "scale_that_fits", "width_in_points"]
+
+PAPERS: Mapping[str, tuple[int, float, float]] = MappingProxyType(
+    {"A4": (9, 595.3, 841.9), "A3": (8, 841.9, 1190.6)}
+)
+"""Paper to its number in the file format (ECMA-376 part 1, 18.3.1.63) and its sides (ISO 216)."""
+
+MARGINS: Mapping[str, float] = MappingProxyType(
+    {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.6}
+)
+"""Margins in inches."""
+
+_POINTS_PER_INCH = 72
+_PIXELS_PER_DIGIT, _PIXELS_BESIDE = 7, 5  # a column in the standard font of a new workbook
+_POINTS_PER_PIXEL = 0.75
+# Some programs count a column's width in whole pixels, others do not round the digits down.
+_SLACK = 0.92
+
+
+def width_in_points(columns: Iterable[Column]) -> float:
+    """Width of columns at full size."""
+    pixels = sum(column.width * _PIXELS_PER_DIGIT + _PIXELS_BESIDE for column in columns)
+    return pixels * _POINTS_PER_PIXEL
+
+
+def printable(page: Page) -> tuple[float, float]:
+    """Width and height of a page within its margins."""
+    _, short, long = PAPERS[page.paper]
+    across, down = (long, short) if page.landscape else (short, long)
+    return (
+        across - (MARGINS["left"] + MARGINS["right"]) * _POINTS_PER_INCH,
+        down - (MARGINS["top"] + MARGINS["bottom"]) * _POINTS_PER_INCH,
+    )
+
+
+def scale_that_fits(page: Page, width: float, height: float = 0.0) -> int:
+    """Print scale in per cent, at most 100, at which `width` and `height` fit a page."""
+    across, down = printable(page)
+    share = min(_SLACK * across / width, down / height if height else 1.0)
+    return max(min(int(100 * share), 100), 10)

@@ -1,0 +1,33 @@
+"""Page sizes and print scales, against ISO 216."""
+
+from __future__ import annotations
+
+import pytest
+
+from sheetcheck.report.model import Column, Page
+from sheetcheck.report.paper import PAPERS, printable, scale_that_fits, width_in_points
+
+
+@pytest.mark.parametrize(("paper", "short", "long"), [("A4", 210, 297), ("A3", 297, 420)])
+def test_sides_are_those_of_the_standard(paper: str, short: float, long: float) -> None:
+    # ISO 216, in millimetres.
+    _, *sides = PAPERS[paper]
+    assert sides == pytest.approx([short / 25.4 * 72, long / 25.4 * 72], abs=0.1)
+
+
+def test_what_fits_is_printed_whole_and_never_enlarged() -> None:
+    page = Page(paper="A3")
+    across, down = printable(page)
+    assert across > down
+    assert scale_that_fits(page, 10.0) == 100
+    for width, height in ((2 * across, 0.0), (100.0, 3 * down), (2 * across, 3 * down)):
+        scale = scale_that_fits(page, width, height) / 100
+        assert width * scale <= across
+        assert height * scale <= down
+        assert scale > 0.9 * min(across / width, down / height if height else 1)
+    assert printable(Page(landscape=False))[0] < printable(Page())[0]
+
+
+def test_a_column_of_eight_digits_is_61_pixels_wide() -> None:
+    # ECMA-376 part 1, 18.3.1.13: digits of 7 pixels and 5 pixels beside them; 96 pixels an inch.
+    assert width_in_points([Column(8)]) == 61 * 72 / 96
