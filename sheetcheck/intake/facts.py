@@ -10,18 +10,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from posixpath import dirname, join, normpath
+from typing import Literal
 from zipfile import ZipFile
 
 from lxml import etree
 
 from ..units import canonical
+from .parts import Parts, elements, local_name
 
-__all__ = ["SheetFacts", "TooMuch", "format_unit", "scan"]
+__all__ = ["SheetFacts", "format_unit", "scan", "shows_moment"]
 
 _CHUNK = 4 << 20
-_PROLOGUE = 1 << 16
-_ROOT = re.compile(rb"<[^?!]")
 _MOST_COLUMNS = 16_384
 _OPEN_DOCUMENT = "content.xml"  # where that format keeps its cells
 _NAME = rb"<(?:\w+:)?"
@@ -49,10 +48,6 @@ _COLUMN = re.compile(_NAME + rb"""col\b([^>]*\bhidden=["'](?:1|true)["'][^>]*)>"
 _SPAN = re.compile(rb"""\b(min|max)=["'](\d+)["']""")
 _FAR = re.compile(rb"""\br=["']([A-Z]{3})[0-9]""")
 _LAST_ROW = re.compile(_NAME + rb"""row\b[^>]*\br=["'](\d+)["']""")
-
-
-class TooMuch(Exception):
-    """A part holds more than is allowed."""
 
 
 @dataclass
@@ -92,7 +87,7 @@ def scan(package: ZipFile, most_elements: float) -> dict[str, SheetFacts]:
     TooMuch
         Where a part holds more elements.
     """
-    package_parts = _Parts(package, most_elements)
+    package_parts = Parts(package, most_elements)
     if _OPEN_DOCUMENT in package_parts.names:
         package_parts.begin(_OPEN_DOCUMENT)
     styles, parts = _styles_and_parts(package_parts)
@@ -101,76 +96,35 @@ def scan(package: ZipFile, most_elements: float) -> dict[str, SheetFacts]:
 
 def format_unit(code: str) -> str | None:
     """Give the unit that a number format shows: ``0.0" mm"`` shows mm, ``0%`` a fraction ("1")."""
-    section = re.sub(r"\[[^\]]*\]", "", code.split(";", maxsplit=1)[0])
-    literals = "".join(a or b for a, b in re.findall(r'"([^"]*)"|\\(.)', section))
-    bare = re.sub(r'"[^"]*"|\\.|_.|\*.', "", section)
-    if re.search(r"[ymdhs]", bare, re.IGNORECASE) or not re.search(r"[0#?]", bare):
+    if shows_moment(code):
+        return None
+    section, bare = _first_section(code)
+    if not re.search(r"[0#?]", bare):
         return None
     if "%" in bare:
         return "1"
+    literals = "".join(a or b for a, b in re.findall(r'"([^"]*)"|\\(.)', section))
     return canonical(literals) if literals.strip() not in ("", "-") else None
 
 
-class _Parts:
-    """Parts of a package that are parsed whole."""
-
-    def __init__(self, package: ZipFile, most_elements: float) -> None:
-        self._package = package
-        self._most = most_elements
-        self.names = frozenset(package.namelist())
-
-    def parse(self, part: str) -> etree._Element:
-        self.begin(part)
-        content = self._package.read(part)
-        if content.count(b"<") > self._most:
-            raise TooMuch(f"has a part {part!r} of more than {self._most:,.0f} elements")
-        parser = etree.XMLParser(
-            resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False
-        )
-        return etree.fromstring(content, parser)
-
-    def begin(self, part: str) -> None:
-        """Look at what stands before a part's root: a reader may pass over what it declares."""
-        with self._package.open(part) as stream:
-            head = stream.read(_PROLOGUE).replace(b"\0", b"")  # of 16-bit text, the letters
-        root = _ROOT.search(head)
-        if b"<!DOCTYPE" in head[: root.start() if root else None]:
-            raise ValueError(f"part {part!r} has a document type, which no office program writes")
-        if root is None:
-            raise ValueError(f"part {part!r} has no root")
+def shows_moment(code: str) -> Literal["", "moment", "span"]:
+    """Whether a number format shows a day or time (a moment), or a span such as ``[h]:mm``."""
+    if re.search(r"\[(?:h+|m+|s+)\]", code.split(";", maxsplit=1)[0], re.IGNORECASE):
+        return "span"
+    return "moment" if re.search(r"[ymdhs]", _first_section(code)[1], re.IGNORECASE) else ""
 
 
-def _local(element: etree._Element) -> str:
-    return etree.QName(element).localname if isinstance(element.tag, str) else ""
+def _first_section(code: str) -> tuple[str, str]:
+    """A format's first section without what stands in brackets; and without its literals too."""
+    section = re.sub(r"\[[^\]]*\]", "", code.split(";", maxsplit=1)[0])
+    return section, re.sub(r'"[^"]*"|\\.|_.|\*.', "", section)
 
 
-def _find(root: etree._Element, name: str) -> Iterator[etree._Element]:
-    return (element for element in root.iter() if _local(element) == name)
-
-
-def _relationships(parts: _Parts, part: str) -> dict[str, tuple[str, str]]:
-    """Relationship id to its kind and the part it points to."""
-    folder = dirname(part)
-    name = join(folder, "_rels", part.rpartition("/")[2] + ".rels")
-    if name not in parts.names:
-        return {}
-    found: dict[str, tuple[str, str]] = {}
-    for element in _find(parts.parse(name), "Relationship"):
-        target = element.get("Target", "")
-        whole = target.lstrip("/") if target.startswith("/") else normpath(join(folder, target))
-        found[element.get("Id", "")] = (element.get("Type", "").rpartition("/")[2], whole)
-    return found
-
-
-def _styles_and_parts(package: _Parts) -> tuple[dict[bytes, str], dict[str, str]]:
-    workbook = next(
-        (part for kind, part in _relationships(package, "").values() if kind == "officeDocument"),
-        None,
-    )
-    names = package.names
-    if workbook is None or workbook not in names:
+def _styles_and_parts(package: Parts) -> tuple[dict[bytes, str], dict[str, str]]:
+    workbook = package.workbook()
+    if workbook is None:
         return {}, {}
-    relationships = _relationships(package, workbook)
+    names, relationships = package.names, package.relationships(workbook)
     styles: dict[bytes, str] = {}
     for kind, part in relationships.values():
         if kind == "styles" and part in names:
@@ -178,7 +132,7 @@ def _styles_and_parts(package: _Parts) -> tuple[dict[bytes, str], dict[str, str]
         elif kind in ("worksheet", "sharedStrings") and part in names:
             package.begin(part)
     parts: dict[str, str] = {}
-    for sheet in _find(package.parse(workbook), "sheet"):
+    for sheet in elements(package.parse(workbook), "sheet"):
         identity = next((v for k, v in sheet.attrib.items() if str(k).endswith("}id")), "")
         kind, part = relationships.get(str(identity), ("", ""))
         if kind == "worksheet" and part in names:
@@ -189,11 +143,11 @@ def _styles_and_parts(package: _Parts) -> tuple[dict[bytes, str], dict[str, str]
 def _unit_styles(styles: etree._Element) -> dict[bytes, str]:
     """Cell style index (as written) to the unit its number format shows."""
     codes = {"9": "0%", "10": "0.00%"}
-    codes |= {e.get("numFmtId", ""): e.get("formatCode", "") for e in _find(styles, "numFmt")}
+    codes |= {e.get("numFmtId", ""): e.get("formatCode", "") for e in elements(styles, "numFmt")}
     units = {identity: format_unit(code) for identity, code in codes.items()}
     found: dict[bytes, str] = {}
-    for table in _find(styles, "cellXfs"):
-        cells = [element for element in table if _local(element) == "xf"]
+    for table in elements(styles, "cellXfs"):
+        cells = [element for element in table if local_name(element) == "xf"]
         for index, element in enumerate(cells):
             unit = units.get(element.get("numFmtId", "0"))
             if unit is not None:

@@ -8,16 +8,18 @@ from __future__ import annotations
 import io
 import lzma
 import re
+import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import partial
-from typing import Any, TypeVar
+from itertools import chain, repeat
+from typing import Any, Protocol, TypeVar
 
 from lxml import etree
 from python_calamine import (
     CalamineError,
-    CalamineSheet,
     CalamineWorkbook,
     PasswordError,
     SheetTypeEnum,
@@ -25,8 +27,10 @@ from python_calamine import (
 )
 
 from ..errors import UnusableInput
-from .facts import SheetFacts, TooMuch, scan
+from .binary import BinaryBook, is_binary
+from .facts import SheetFacts, scan
 from .limits import SMALL_PART, Allowance
+from .parts import Parts, TooMuch
 
 __all__ = ["MESSAGE", "read_sheets"]
 
@@ -48,6 +52,7 @@ _DAMAGE = (
     zipfile.BadZipFile,
     zlib.error,
     lzma.LZMAError,
+    struct.error,
     etree.XMLSyntaxError,
     EOFError,
     RuntimeError,
@@ -85,30 +90,28 @@ def read_sheets(
     """
     package = _package(content, file, allowance)
     yield "size", len(content) if package is None else _unpacked(package)
-    facts: dict[str, SheetFacts] = {}
-    if package is not None and only is None:
-        facts = _facts(package, file, allowance)
-    book = _careful(lambda: CalamineWorkbook.from_filelike(io.BytesIO(content)), file)
-    metadata = book.sheets_metadata
-    names = [meta.name for meta in metadata]
+    pages = _careful(partial(_pages, content, package, file, allowance, only is None), file)
+    names = [page.name for page in pages]
     yield "names", tuple(names)
     wanted = re.compile(only).match if only is not None else _not_ours(names)
-    for meta in metadata:
-        if meta.typ is not SheetTypeEnum.WorkSheet or not wanted(meta.name):
+    for page in pages:
+        if page.read is None or not wanted(page.name):
             continue
-        sheet = _careful(partial(book.get_sheet_by_name, meta.name), file)
-        height, width = _extent(sheet)
+        sheet, facts = _careful(page.read, file)
+        marked = _marked(facts)
+        height, width = _extent(sheet, marked)
         if height * width > allowance.cells:
-            raise _too_far(file, meta.name)
+            raise _too_far(file, page.name)
         yield (
             "sheet",
-            meta.name,
-            meta.visible is not SheetVisibleEnum.Visible,
-            _merged(sheet, file, height, width),
-            vars(facts[meta.name]) if meta.name in facts else None,
+            page.name,
+            page.hidden,
+            _merged(sheet, file, page.name, height, width),
+            None if facts is None else vars(facts),
         )
-        # The older formats give whole numbers as integers.
-        yield from _rows(sheet, width, integers=not facts)
+        rows = {row for row, _ in marked}
+        # The oldest format gives whole numbers as integers.
+        yield from _rows(sheet, width, rows, integers=package is None)
 
 
 def _not_ours(names: list[str]) -> Callable[[str], bool]:
@@ -116,6 +119,66 @@ def _not_ours(names: list[str]) -> Callable[[str], bool]:
     if not {"Check results", "Check record"} <= ours:
         ours = set()
     return lambda name: name not in ours
+
+
+# --- the pages of a workbook -----------------------------------------------------------------
+
+
+class _Sheet(Protocol):
+    """A sheet's values: of the library that reads workbooks, or of our own reader."""
+
+    @property
+    def start(self) -> tuple[int, int] | None: ...
+    @property
+    def end(self) -> tuple[int, int] | None: ...
+    @property
+    def merged_cell_ranges(self) -> list[tuple[tuple[int, int], tuple[int, int]]] | None: ...
+    def iter_rows(self) -> Iterator[list[Any]]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """A sheet before it is read; one without cells, such as a chart, cannot be."""
+
+    name: str
+    hidden: bool
+    read: Callable[[], tuple[_Sheet, SheetFacts | None]] | None
+
+
+def _pages(
+    content: bytes,
+    package: zipfile.ZipFile | None,
+    file: str,
+    allowance: Allowance,
+    with_facts: bool,
+) -> list[_Page]:
+    if package is not None and is_binary(Parts(package, allowance.elements)):
+        binary = BinaryBook(package, allowance.elements)
+
+        def read_binary(name: str, part: str) -> tuple[_Sheet, SheetFacts]:
+            sheet = binary.read(name, part, allowance.cells)
+            return sheet, sheet.facts
+
+        return [
+            _Page(name, hidden, partial(read_binary, name, part) if part else None)
+            for name, hidden, part in binary.sheets
+        ]
+    facts: dict[str, SheetFacts] = {}
+    if package is not None and with_facts:
+        facts = _facts(package, file, allowance)
+    book = CalamineWorkbook.from_filelike(io.BytesIO(content))
+
+    def read(name: str) -> tuple[_Sheet, SheetFacts | None]:
+        return book.get_sheet_by_name(name), facts.get(name)
+
+    return [
+        _Page(
+            meta.name,
+            meta.visible is not SheetVisibleEnum.Visible,
+            partial(read, meta.name) if meta.typ is SheetTypeEnum.WorkSheet else None,
+        )
+        for meta in book.sheets_metadata
+    ]
 
 
 _T = TypeVar("_T")
@@ -127,6 +190,8 @@ def _careful(read: Callable[[], _T], file: str) -> _T:
         return read()
     except PasswordError:
         raise _locked(file) from None
+    except TooMuch as error:
+        raise UnusableInput(file, str(error), _ROOM) from None
     except (CalamineError, *_DAMAGE) as error:
         raise UnusableInput(
             file, f"cannot be read as a workbook ({_reason(error)})", _SAVE_AGAIN
@@ -207,12 +272,8 @@ def _unpacked(package: zipfile.ZipFile) -> int:
 
 
 def _facts(package: zipfile.ZipFile, file: str, allowance: Allowance) -> dict[str, SheetFacts]:
-    if any(name.endswith(".bin") and "worksheets/" in name for name in package.namelist()):
-        return {}  # xlsb: binary parts
     try:
         facts = scan(package, allowance.elements)
-    except TooMuch as error:
-        raise UnusableInput(file, str(error), _ROOM) from None
     except _DAMAGE as error:
         raise UnusableInput(file, f"is damaged ({_reason(error)})", _SAVE_AGAIN) from None
     for sheet, fact in facts.items():
@@ -224,13 +285,22 @@ def _facts(package: zipfile.ZipFile, file: str, allowance: Allowance) -> dict[st
 # --- one sheet -------------------------------------------------------------------------------
 
 
-def _extent(sheet: CalamineSheet) -> tuple[int, int]:
+def _marked(facts: SheetFacts | None) -> set[tuple[int, int]]:
+    """Cells whose value says nothing, and which are not blank all the same."""
+    return set() if facts is None else {*facts.errors, *facts.uncalculated}
+
+
+def _extent(sheet: _Sheet, marked: set[tuple[int, int]]) -> tuple[int, int]:
     """Rows and columns, counted from A1."""
-    return (0, 0) if sheet.end is None else (sheet.end[0] + 1, sheet.end[1] + 1)
+    ends = [*marked, *([] if sheet.end is None else [sheet.end])]
+    return (
+        max((row + 1 for row, _ in ends), default=0),
+        max((column + 1 for _, column in ends), default=0),
+    )
 
 
 def _merged(
-    sheet: CalamineSheet, file: str, height: int, width: int
+    sheet: _Sheet, file: str, name: str, height: int, width: int
 ) -> list[tuple[int, int, int, int]]:
     """Merged areas, cut to the cells there are: a file may claim areas of any size."""
     areas = [
@@ -240,25 +310,31 @@ def _merged(
     ]
     if sum((b - t + 1) * (r - x + 1) for t, x, b, r in areas) > height * width:
         raise UnusableInput(
-            f"{file}, sheet {sheet.name}",
+            f"{file}, sheet {name}",
             "has merged cells that overlap",
             "Unmerge the cells of the table and save again.",
         )
     return areas
 
 
-def _rows(sheet: CalamineSheet, width: int, *, integers: bool) -> Iterator[MESSAGE]:
-    """Give all rows but blank ones at the end, in pieces; blank ones before are a number."""
+def _rows(sheet: _Sheet, width: int, marked: set[int], *, integers: bool) -> Iterator[MESSAGE]:
+    """Give all rows but blank ones at the end, in pieces; blank ones before are a number.
+
+    Rows that are `marked` count as not blank.
+    """
     if not width:
         return
-    # The reader's rows begin at the first column that holds anything.
-    blank = [""] * (sheet.start[1] if sheet.start is not None else 0)
+    # The reader's rows are of the columns and rows in which it saw anything.
+    start = sheet.start[1] if sheet.start is not None else 0
+    last, end = sheet.end if sheet.end is not None else (-1, start - 1)
+    left, right = [""] * start, [""] * (width - end - 1)
+    beyond = repeat([""] * (end - start + 1), max(max(marked, default=-1) - last, 0))
     empty = [""] * width
     before = 0
     piece: list[list[Any]] = []
-    for row in sheet.iter_rows():
-        whole = blank + row if blank else row
-        if whole == empty:
+    for at, row in enumerate(chain(sheet.iter_rows(), beyond)):
+        whole = left + row + right
+        if whole == empty and at not in marked:
             if piece:
                 yield "rows", before, piece
                 before, piece = 0, []

@@ -1,0 +1,99 @@
+"""Parts of a workbook's package, and how they point to one another (ECMA-376 part 2)."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from posixpath import dirname, join, normpath
+from zipfile import ZipFile
+
+from lxml import etree
+
+__all__ = ["Parts", "TooMuch", "elements", "local_name"]
+
+_PROLOGUE = 1 << 16
+_ROOT = re.compile(rb"<[^?!]")
+
+
+class TooMuch(Exception):
+    """A part holds more than is allowed."""
+
+
+class Parts:
+    """A package, some of whose XML parts are parsed whole.
+
+    Parameters
+    ----------
+    package
+        The open package.
+    most
+        XML elements that such a part may hold.
+    """
+
+    def __init__(self, package: ZipFile, most: float) -> None:
+        self.package = package
+        self._most = most
+        self.names = frozenset(package.namelist())
+
+    def parse(self, part: str) -> etree._Element:
+        """Give the root of an XML part.
+
+        Raises
+        ------
+        TooMuch
+            Where it holds more elements than are allowed.
+        """
+        self.begin(part)
+        content = self.package.read(part)
+        if content.count(b"<") > self._most:
+            raise TooMuch(f"has a part {part!r} of more than {self._most:,.0f} elements")
+        parser = etree.XMLParser(
+            resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False
+        )
+        return etree.fromstring(content, parser)
+
+    def begin(self, part: str) -> None:
+        """Look at what stands before a part's root: a reader may pass over what it declares."""
+        with self.package.open(part) as stream:
+            head = stream.read(_PROLOGUE).replace(b"\0", b"")  # of 16-bit text, the letters
+        root = _ROOT.search(head)
+        if b"<!DOCTYPE" in head[: root.start() if root else None]:
+            raise ValueError(f"part {part!r} has a document type, which no office program writes")
+        if root is None:
+            raise ValueError(f"part {part!r} has no root")
+
+    def relationships(self, part: str) -> dict[str, tuple[str, str]]:
+        """Relationship id to its kind and the part it points to; of the package, where ""."""
+        folder = dirname(part)
+        name = join(folder, "_rels", part.rpartition("/")[2] + ".rels")
+        if name not in self.names:
+            return {}
+        found: dict[str, tuple[str, str]] = {}
+        for element in elements(self.parse(name), "Relationship"):
+            target = element.get("Target", "")
+            whole = (
+                target.lstrip("/") if target.startswith("/") else normpath(join(folder, target))
+            )
+            found[element.get("Id", "")] = (element.get("Type", "").rpartition("/")[2], whole)
+        return found
+
+    def workbook(self) -> str | None:
+        """Name of the part that the package says is its workbook, if it is there."""
+        return next(
+            (
+                part
+                for kind, part in self.relationships("").values()
+                if kind == "officeDocument" and part in self.names
+            ),
+            None,
+        )
+
+
+def local_name(element: etree._Element) -> str:
+    """Name of an element without its namespace; "" of what is no element."""
+    return etree.QName(element).localname if isinstance(element.tag, str) else ""
+
+
+def elements(root: etree._Element, name: str) -> Iterator[etree._Element]:
+    """Give all elements of a local name under a root."""
+    return (element for element in root.iter() if local_name(element) == name)
