@@ -391,7 +391,7 @@ def _do(job: Job, options: Options, given: Given) -> Done:
             findings.register,
             findings,
             job.target,
-            report_only=options.report_only or job.source.suffix.lower() not in _CARRIED,
+            report_only=options.report_only,
             overwrite=options.overwrite,
             protect=options.protect,
         )
