@@ -13,6 +13,7 @@ from .grid import Shown, Value, is_blank
 from .headers import Match, match_header, word_list
 from .locate import unit_text
 from .quantities import parse_unit
+from .settle import exchange, settle
 from .table import Table
 
 __all__ = ["assign"]
@@ -42,10 +43,11 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     """
     beside = _join_units(table)
     repeated = _repeated(table)
-    found = [
+    judged = [
         _assign_one(table, index, column_map, index in repeated)
         for index in range(len(table.headings))
     ]
+    found = [one for one, _ in judged]
     for index in beside:
         if not found[index].mapped:
             found[index] = Assigned(None, None, 0.0, ["units of the column before it"])
@@ -53,6 +55,8 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     for index, one in enumerate(found):
         if one.field is None and one.candidates:
             _by_values(table.columns[index], one)
+    settle(table, found, [match for _, match in judged])
+    exchange(table, found)
     _rating_or_operating(table, found)
     for one in found:
         if one.field is None and one.candidates and not one.question:
@@ -92,7 +96,7 @@ def _repeated(table: Table) -> set[int]:
 
 def _assign_one(
     table: Table, index: int, column_map: ColumnMap | None, repeated: bool
-) -> Assigned:
+) -> tuple[Assigned, Match]:
     heading = table.headings[index]
     unit = unit_text(heading)
     if column_map is not None:
@@ -100,7 +104,8 @@ def _assign_one(
         if entry is not None:
             chosen = entry.unit if entry.unit is not None else unit
             why = [f"column map, line {entry.line}" if entry.line else "as read before"]
-            return Assigned(entry.field, chosen, 1.0, why, mapped=True)
+            mapped = Assigned(entry.field, chosen, 1.0, why, mapped=True)
+            return mapped, Match(entry.field, 1.0, (), chosen, why[0], True)
     text = heading.text
     if unit is None and heading.unit_text:
         text = f"{text} ({heading.unit_text})"  # no unit that is known, so one more word
@@ -114,7 +119,7 @@ def _assign_one(
     one = Assigned(match.field, match.unit, match.confidence, wording, match.candidates)
     if heading.hidden:
         one.why.append("hidden column")
-    return one
+    return one, match
 
 
 def _question(candidates: tuple[str, ...]) -> str:

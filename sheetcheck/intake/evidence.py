@@ -15,7 +15,7 @@ from .numbers import likely_unit, other_unit
 from .quantities import TONS, parse_quantity
 from .words import is_placeholder, read_choice, read_yes
 
-__all__ = ["Assigned", "fits", "is_number", "sample", "share", "weigh"]
+__all__ = ["Assigned", "bare_numbers", "fits", "is_number", "sample", "share", "weigh"]
 
 ENOUGH = 0.7
 """A column is taken for a field from this confidence on; below, it is a question."""
@@ -122,7 +122,7 @@ def fits(name: str) -> Callable[[Value], bool]:
     return is_number
 
 
-def _bare_numbers(values: list[Value]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def bare_numbers(values: list[Value]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     """Numbers of a column that have no unit of their own, text numbers included."""
     numbers: list[float] = [value for value in values if type(value) is float]
     for text in {value for value in values if type(value) is str and value}:
@@ -183,7 +183,7 @@ def _settle_unit(values: list[Value], one: Assigned, note_unit: str | None) -> N
     """Find the unit of numbers without one, and question one that makes no sense."""
     assert one.field is not None
     spec = FIELDS[one.field]
-    numbers = _bare_numbers(values)
+    numbers = bare_numbers(values)
     if one.unit is None and len(numbers):
         if spec.unit == "t/h":
             one.unit = TONS  # metric or short tons, as the register's other units tell

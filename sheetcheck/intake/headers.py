@@ -11,23 +11,32 @@ rules a field out.
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass
 from functools import cache
-from itertools import islice, product
-
-from rapidfuzz.distance import OSA
+from itertools import product
 
 from ..register.fields import FIELDS
 from ..units import factor
 from .data import rows
+from .header_meaning import BRACKETS, Meaning, concepts, meaning, word_list
 from .quantities import TONS, parse_unit
 from .words import is_cell_word
 
-__all__ = ["Match", "fits_unit", "is_known_wording", "match_header", "split_unit", "word_list"]
+__all__ = [
+    "WORDING_ALONE",
+    "Match",
+    "fits_unit",
+    "is_known_wording",
+    "match_header",
+    "split_unit",
+    "word_list",
+]
 
 MAPPED = 0.7
 """A header is taken for a field from this confidence on; below, it is a question."""
+
+WORDING_ALONE = "the wording alone does not tell"
+"""Why a wording that is known to be used for several things is a question."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,19 +67,7 @@ class Match:
     known: bool
 
 
-# --- words -----------------------------------------------------------------------------------
-
-_UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
-
-
-def word_list(text: str) -> tuple[str, ...]:
-    """Words of a text in lower case without accents: ``"Belt Width_(mm)"`` gives three."""
-    text = re.sub(r"(?<=[a-zäöü])(?=[A-ZÄÖÜ][a-zäöü])", " ", text)
-    text = unicodedata.normalize("NFC", text).casefold().translate(_UMLAUTS)
-    text = "".join(
-        sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign)
-    )
-    return tuple(re.findall(r"[a-z]+|\d+[a-z]*|%|#", text))
+# --- vocabulary -------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +103,13 @@ _IMPLIED: dict[str, frozenset[str]] = {
 
 # Said of almost anything, so they never rule a field out.
 _NEUTRAL = frozenset({"conveyor", "design", "rated", "operating", "end"})
+# Said of any yes, choice, size or count without turning its meaning.
+_BY_KIND = {
+    "yes/no": frozenset({"device", "full", "side", "kind"}),
+    "choice": frozenset({"device", "kind", "level"}),
+    "number": frozenset({"max"}),
+    "count": frozenset({"device", "number", "total"}),
+}
 # Group headings and sheet names under which a bare "Width" still means the belt's.
 _BELT_GROUP = _NEUTRAL | {
     "belt", "area", "name", "description", "id", "tag", "material", "notes", "number", "kind",
@@ -158,44 +162,14 @@ def _wordings() -> dict[tuple[str, ...], _Wording]:
 
 
 @cache
-def _concepts() -> dict[tuple[str, ...], tuple[frozenset[str], ...]]:
-    """Word or phrase to the sets of concepts it may stand for."""
-    found: dict[tuple[str, ...], tuple[frozenset[str], ...]] = {}
-    for row in rows("header_concepts.csv"):
-        if not row["concept"]:
-            continue
-        meaning = frozenset(row["concept"].split())
-        for word in row["words"].split("|"):
-            key = word_list(word)
-            known = found.get(key, ())
-            if meaning not in known:
-                found[key] = (*known, meaning)
-    return found
-
-
-@cache
-def _empty_words() -> frozenset[str]:
-    """Words that say nothing about the field: articles, prepositions, "value"."""
-    return frozenset(
-        word
-        for row in rows("header_concepts.csv")
-        if not row["concept"]
-        for word in row["words"].split("|")
-    )
-
-
-@cache
-def _long_words() -> tuple[str, ...]:
-    return tuple(key[0] for key in _concepts() if len(key) == 1 and len(key[0]) >= 5)
-
-
-@cache
 def _patterns() -> tuple[_Pattern, ...]:
     return tuple(
         _Pattern(
             row["field"],
             frozenset(row["needs"].split()),
-            frozenset(row["needs"].split()) | frozenset(row["may"].split()) | _NEUTRAL,
+            frozenset(f"{row['needs']} {row['may']}".split())
+            | _NEUTRAL
+            | _BY_KIND.get(FIELDS[row["field"]].kind, frozenset()),
             row["unit"] in ("required", "alone"),
             row["unit"] == "alone",
         )
@@ -208,84 +182,8 @@ def is_known_wording(text: str) -> bool:
     return word_list(text) in _wordings()
 
 
-@dataclass(frozen=True, slots=True)
-class _Meaning:
-    """Concept sets a text may stand for, the words nothing is known of, and slips forgiven."""
-
-    choices: tuple[frozenset[str], ...]
-    unknown: tuple[str, ...]
-    slips: tuple[str, ...]
-
-
-@cache
-def _meaning(text: str) -> _Meaning:
-    words = word_list(text)
-    concepts = _concepts()
-    alternatives: list[tuple[frozenset[str], ...]] = []
-    unknown: list[str] = []
-    slips: list[str] = []
-    at = 0
-    while at < len(words):
-        for size in range(min(5, len(words) - at), 0, -1):
-            key = words[at : at + size]
-            found = concepts.get(key) or (size > 1 and concepts.get(("".join(key),))) or None
-            if not found and size > 1 and " ".join(key) in _empty_words():
-                at += size
-                break
-            if found:
-                idle = size == 1 and key[0] in _empty_words()
-                alternatives.append((*found, frozenset()) if idle else found)
-                at += size
-                break
-        else:
-            word = words[at]
-            at += 1
-            if word in _empty_words():
-                continue
-            if parts := _compound(word) or concepts.get((word.removesuffix("s"),)):
-                alternatives.append(parts)
-            elif near := _near(word):
-                slips.append(f"{word!r} read as {near!r}")
-                alternatives.append(concepts[near,])
-            else:
-                unknown.append(word)
-    choices = {frozenset().union(*choice) for choice in islice(product(*alternatives), 64)}
-    return _Meaning(tuple(sorted(choices, key=sorted)), tuple(unknown), tuple(slips))
-
-
-def _compound(word: str) -> tuple[frozenset[str], ...] | None:
-    """Concepts of a word joined from two known ones, as German does."""
-    concepts = _concepts()
-    for cut in range(3, len(word) - 2):
-        first, second = word[:cut], word[cut:]
-        for head in (first, first.removesuffix("s"), first.removesuffix("en")):
-            one, two = concepts.get((head,)), concepts.get((second,))
-            if one and two and len(head) >= 3:
-                return tuple(a | b for a in one for b in two)
-    return None
-
-
-def _near(word: str) -> str | None:
-    """Known word that differs by one slip (two in a long word), if it is the only one."""
-    if len(word) < 5:
-        return None
-    allowed = 1 if len(word) < 9 else 2
-    found: dict[int, set[str]] = {}
-    for known in _long_words():
-        if known[0] == word[0]:
-            distance = OSA.distance(word, known, score_cutoff=allowed)
-            if distance <= allowed:
-                found.setdefault(distance, set()).add(known)
-    if not found:
-        return None
-    nearest = found[min(found)]
-    meanings = {_concepts()[known,] for known in nearest}
-    return min(nearest) if len(meanings) == 1 else None
-
-
 # --- units -----------------------------------------------------------------------------------
 
-_BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 # Feet and inches: no unit of a bare number, whose 7.5 may be 7 ft 5 in.
 _FEET_INCHES = re.compile(
     r"[(\[,]?\s*\b(?:ft|feet)\.?\s*[-/&]?\s*(?:in|inch|inches)\b\.?[)\]]?", re.I
@@ -312,8 +210,9 @@ def split_unit(header: str) -> tuple[str, str | None]:
 
     Units stand in brackets, after a comma or dash, or as the last words.
     """
-    header = " ".join(_FEET_INCHES.sub(" ", header.replace("_", " ")).split())
-    for bracket in _BRACKETS.finditer(header):
+    header = re.sub(r"±|\+/-", " ", header.replace("_", " "))
+    header = " ".join(_FEET_INCHES.sub(" ", header).split())
+    for bracket in BRACKETS.finditer(header):
         inside = bracket[1].strip()
         unit, rest = _one_unit(inside), ""
         if unit is None:
@@ -376,9 +275,10 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
     unit = own_unit if own_unit is not None else unit
     if group:
         group, above = split_unit(group)
-        unit = unit if unit is not None else above
-        meaning = _meaning(_without_choices(bare))
-        idle = not any(meaning.choices) and all(map(is_cell_word, meaning.unknown))
+        if unit is None and not any("number" in choice for choice in meaning(bare).choices):
+            unit = above  # "Tail end (m) | Transition idlers no.": a count is in no unit
+        said = meaning(_without_choices(bare))
+        idle = not any(said.choices) and all(map(is_cell_word, said.unknown))
         if idle and not is_known_wording(bare):
             # "Scraper | Y/N", "Belt | NN / EP": the heading proper is the one above.
             bare, header, group = f"{group} {bare}", f"{group} {header}", ""
@@ -403,13 +303,16 @@ def _known_wording(
             return Match(None, 0.0, (), unit, "known wording for something else", True)
         fitting = tuple(field for field in fields if fits_unit(field, unit))
         if rule == "ask":
-            if not (_plain_context(group) and _plain_context(sheet)):
+            plain = _plain_context(group) and _plain_context(sheet)
+            if group or not plain:
                 told = _by_concepts(bare, group, sheet, unit)
-                if told.field in fitting:
+                if told.field in fitting and not plain:
+                    return told
+                if told.field and group and "above" in told.why:
                     return told
             if fields and not fitting:
                 continue
-            return Match(None, 0.5, fitting, unit, "the wording alone does not tell", True)
+            return Match(None, 0.5, fitting, unit, WORDING_ALONE, True)
         if not fitting:
             return Match(None, 0.0, (), unit, f"its unit {unit} does not fit", True)
         if rule in ("alone", "with unit") or (rule == "map" and _is_general(bare)):
@@ -428,11 +331,12 @@ def _known_wording(
 
 def _without_neutral(text: str) -> str:
     """Wording without words such as "design" and "operating"."""
-    concepts = _concepts()
+    known = concepts()
     return " ".join(
         word
         for word in word_list(text)
-        if not any(meaning <= {"design", "operating"} for meaning in concepts.get((word,), ()))
+        if not (said := known.get((word,)))
+        or not all(names <= {"design", "operating"} for names in said)
     )
 
 
@@ -443,38 +347,48 @@ _MEASURES = frozenset(
 )
 
 
+# What text fields are headed with under the name of the thing: "MATERIAL | Name".
+_NAMES = frozenset({"name", "kind", "description", "designation"})
+
+
 def _is_general(text: str) -> bool:
     """Whether a wording names a measure and not what is measured."""
-    choices = _meaning(text).choices
+    choices = meaning(text).choices
     return all(choice and choice - _NEUTRAL <= _MEASURES for choice in choices)
 
 
 def _plain_context(text: str) -> bool:
-    return all(choice <= _BELT_GROUP for choice in _meaning(text).choices)
+    return all(choice <= _BELT_GROUP for choice in meaning(text).choices)
 
 
 def _of_who_knows(text: str) -> bool:
     """Whether a group says nothing that is known, yet says something: ``FAN``."""
-    meaning = _meaning(text)
-    words = any(not word.isdigit() for word in meaning.unknown)
-    return words and not any(choice - {"register"} for choice in meaning.choices)
+    said = meaning(text)
+    words = any(not word.isdigit() for word in said.unknown)
+    return words and not any(choice - {"register"} for choice in said.choices)
 
 
 def _foreign(text: str) -> bool:
-    return all(choice & _FOREIGN for choice in _meaning(text).choices)
+    return all(choice & _FOREIGN for choice in meaning(text).choices)
 
 
 def _of_another(text: str) -> bool:
-    return all(choice & _ANOTHER for choice in _meaning(text).choices)
+    return all(choice & _ANOTHER for choice in meaning(text).choices)
+
+
+_LETTERS = re.compile(r"[A-Z](?:\s*[/|,]\s*[A-Z])+|y\s*/\s*n")
+"""A list of letters that stand in cells: (Y/N), (N/L/H)."""
 
 
 def _without_choices(text: str) -> str:
     """Heading without a list of what may stand in its cells: ``Splice (hot / clips)``."""
-    for pattern in (_BRACKETS, _AFTER_COLON):
+    for pattern in (BRACKETS, _AFTER_COLON):
         for found in pattern.finditer(text):
             inside = word_list(found[1])
+            if _LETTERS.fullmatch(found[1].strip()):
+                text = text.replace(found[0], " ")
             if re.search(r"[/,;|]| or ", found[1]) and not any(
-                (word,) in _concepts() and (word,) != ("no",) for word in inside
+                (word,) in concepts() and (word,) != ("no",) for word in inside
             ):
                 text = text.replace(found[0], " ")
     return text
@@ -485,15 +399,15 @@ _SHEET_COST = 0.1
 
 
 def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
-    meaning = _meaning(_without_choices(text))
+    said = meaning(_without_choices(text))
     contexts = [(group, 0.01 if group else 0.0)]
     if sheet:
         contexts.append((f"{sheet} {group}", _SHEET_COST))
-    if not any(meaning.choices) and not group:
+    if not any(said.choices) and not group:
         return Match(None, 0.0, (), unit, "no known word", False)
     if group and _foreign(group):
         own = _by_concepts(text, "", "", unit)
-        few = len(_meaning(text).choices[0] - _NEUTRAL) < 3
+        few = len(meaning(text).choices[0] - _NEUTRAL) < 3
         if own.field is None or few or _of_another(group):
             return Match(None, 0.0, (), unit, f"stands under {group!r}", True)
         return own
@@ -502,24 +416,24 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
     for context, cost in contexts:
         if full:
             break  # the sheet's name is asked only where heading and group do not tell
-        choices = _meaning(context).choices if context else (frozenset(),)
-        for around, leaf in product(choices, meaning.choices):
+        choices = meaning(context).choices if context else (frozenset(),)
+        for around, leaf in product(choices, said.choices):
             # "REV 7", "GENERAL DATA" are said of the list, not of what stands below.
             _try_patterns(leaf, around - {"register"}, context, cost, unit, full, nearly)
     if _of_who_knows(group) and _is_general(text):
         # "FAN | Capacity": a measure of something that nobody knows.
         nearly |= dict.fromkeys(full, 0)
         full.clear()
-    penalty = 0.08 * len(meaning.slips) + 0.2 * len(meaning.unknown)
+    penalty = 0.08 * len(said.slips) + 0.2 * len(said.unknown)
     if full:
-        return _best(full, meaning, penalty, unit)
+        return _best(full, said, penalty, unit)
     # Those that the headings above speak for go before the others.
-    most = max(nearly.values(), default=0)
-    candidates = tuple(sorted(field for field, told in nearly.items() if told == most))
+    most = max(nearly.values(), default=0) if group else 0
+    candidates = tuple(sorted(field for field, told in nearly.items() if told >= most))
     if candidates and len(candidates) <= 6:
         doubt = round(max(0.5 - penalty, 0.0), 2)
         return Match(None, doubt, candidates, unit, "a word is missing to tell", True)
-    return Match(None, 0.0, (), unit, "fits no field", bool(meaning.choices[0]))
+    return Match(None, 0.0, (), unit, "fits no field", bool(said.choices[0]))
 
 
 def _try_patterns(
@@ -540,9 +454,9 @@ def _try_patterns(
         have = leaf | around | implied
         missing = pattern.needs - have
         # "BELT WIDTH | Design", "TAIL TRANSITION | Length": the group alone may name the field.
+        text = FIELDS[pattern.field].kind == "text"
         general = (
-            leaf <= (_NEUTRAL | _MEASURES) - {"conveyor"}
-            and FIELDS[pattern.field].kind != "text"
+            leaf <= (_NAMES if text else (_NEUTRAL | _MEASURES | {"device"}) - {"conveyor"})
             and cost < _SHEET_COST
         )
         by_unit = bool(pattern.needs & implied) and pattern.needs <= implied | leaf
@@ -572,24 +486,26 @@ def _try_patterns(
 
 def _best(
     full: dict[str, tuple[int, float, str]],
-    meaning: _Meaning,
+    said: Meaning,
     penalty: float,
     unit: str | None,
 ) -> Match:
     most = max(full.values())[:2]
     best = {field: entry for field, entry in full.items() if entry[:2] == most}
     field, (size, confidence, why) = max(best.items(), key=lambda item: item[1])
-    if meaning.slips:
-        why += "; " + ", ".join(meaning.slips)
-    if meaning.unknown:
-        why += "; not known: " + ", ".join(map(repr, meaning.unknown))
+    if said.slips:
+        why += "; " + ", ".join(said.slips)
+    if said.unknown:
+        why += "; not known: " + ", ".join(map(repr, said.unknown))
     if len(best) > 1:
         return Match(None, 0.5, tuple(sorted(best)), unit, "fits more than one field", True)
     # A word nobody knows may turn the meaning; a unit that fits or many known words outweigh it.
     numeric = FIELDS[field].numeric
     told = size >= 3 and (unit is not None if numeric else FIELDS[field].kind != "yes/no")
-    if meaning.unknown and not told:
+    if said.unknown and not told:
         penalty += 0.1
+    # A remark in brackets may say of which end a size is, and less of a word or a yes.
+    penalty += (0.3 if numeric else 0.05) * bool(said.asides)
     confidence = round(max(confidence - penalty, 0.0), 2)
     if confidence < MAPPED:
         return Match(None, confidence, (field,), unit, why, True)
