@@ -55,9 +55,9 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     for index, one in enumerate(found):
         if one.field is None and one.candidates:
             _by_values(table.columns[index], one)
+    _rating_or_operating(table, found)
     settle(table, found, [match for _, match in judged])
     exchange(table, found)
-    _rating_or_operating(table, found)
     for one in found:
         if one.field is None and one.candidates and not one.question:
             one.question = _question(one.candidates)

@@ -215,9 +215,11 @@ def _settle_one(table: Table, index: int, found: list[Assigned], match: Match) -
             told = whole or speaks[name] > 1 or bool(beside)
         if told and not _shy(name, match, whole, one):
             _take(one, name, some, "its cells fit no other of those open")
-    elif len(beside) == 1 and (not FIELDS[beside[0]].numeric or beside[0] in _SIBLINGS):
-        if not _shy(beside[0], match, False, one):
-            _take(one, beside[0], some, "so do the columns beside it")
+    elif len(beside) == 1:
+        name = beside[0]
+        close = not FIELDS[name].numeric or name in _SIBLINGS
+        if close and not _shy(name, match, False, one):
+            _take(one, name, some, "so do the columns beside it")
 
 
 # Sizes that stand beside others of the same thing: "Belt | Thick" after the belt's type. A bare
@@ -231,7 +233,8 @@ _SIBLINGS = frozenset(
 def _shy(name: str, match: Match, whole: bool, one: Assigned) -> bool:
     """Whether a field is not to be taken on the cells' word alone."""
     kind = FIELDS[name].kind
-    if name == "tag":
+    # A rating and a working tension are of one size, and a wrong one of them endangers.
+    if name in ("tag", "belt_rated_tension", "belt_operating_tension"):
         return True
     if kind == "yes/no" and not whole:
         # Any yes fits any question: one word of the heading must be the field's own.
@@ -274,10 +277,10 @@ def exchange(table: Table, found: list[Assigned]) -> None:
         if other and some and share(some, _words_of(other)) >= 0.7:
             one.why.append(f"its cells are words of {other}")
             if other in taken:
-                one.field, one.candidates = None, (one.field, other)
+                one.candidates, one.field = (one.field, other), None
             else:
                 one.field, one.confidence = other, 0.75
         elif len(some) >= 3 and share(some, _yes("nip_guards")) >= _MOST:
             one.why.append("its cells are yes and no")
-            one.field, one.candidates = None, (one.field,)
+            one.candidates, one.field = (one.field,), None
             one.confidence = 0.5
