@@ -12,17 +12,19 @@ from ..register.fields import FIELDS, POSITIONS, Field
 from ..register.register import EXAMPLE_TAG
 from ..units import factor
 from .display import capital, customary_unit, listed, width_of
-from .model import Area, Body, Cell, Column, DropDown, Number, Row, SheetModel
+from .field_words import heading, offered, spelt
+from .handwriting import writing_height
+from .model import Area, Body, Cell, Column, DropDown, Number, Page, Row, SheetModel
 from .skeleton import BookOptions
 from .write import write_results
 
 __all__ = ["blank_sheet", "write_blank"]
 
 _ROWS = 500  # rows with drop-downs and ranges
-_RULED = 30  # of these, ruled for filling in by hand
+_SCALE = 70  # of printed pages; the columns go over several, each with the tag
+_RULED = 17  # of these, ruled for filling in by hand, as many as a page takes
 # The same bytes every time: what the file says does not depend on the day.
 _WHEN = datetime(2026, 1, 1)
-_YES_NO = ("yes", "no")
 
 # Invented, in SI, and marked as an example.
 _EXAMPLE: Mapping[str, str | float] = {
@@ -87,11 +89,12 @@ def write_blank(
 def blank_sheet(*, us: bool) -> SheetModel:
     """Lay out the empty register in metric or US units."""
     units = {name: customary_unit(name, us=us) for name in FIELDS}
-    names = [_heading(field, units[name]) for name, field in FIELDS.items()]
-    groups: list[Cell] = []
-    for group, fields in groupby(FIELDS.values(), key=lambda field: field.group):
-        others = len(list(fields)) - 1
-        groups += [Cell(group, "heading")] + [Cell("", "heading")] * others
+    names = [heading(field, units[name], us=us) for name, field in FIELDS.items()]
+    groups = [
+        Cell("" if number else group, "heading over several")
+        for group, fields in groupby(FIELDS.values(), key=lambda field: field.group)
+        for number, _ in enumerate(fields)
+    ]
     head: tuple[Row, ...] = (
         (Cell("Register of troughed belt conveyors", "title"),),
         (
@@ -105,50 +108,51 @@ def blank_sheet(*, us: bool) -> SheetModel:
         tuple(groups),
         tuple(Cell(name, "heading") for name in names),
     )
-    example = tuple(
-        Cell(_in_unit(_EXAMPLE.get(name), FIELDS[name], units[name]), "example") for name in FIELDS
-    )
+    example = tuple(Cell(_example(FIELDS[name], units[name], us=us), "example") for name in FIELDS)
     ruled = tuple(Cell("", "fill in") for _ in FIELDS)
     first = len(head) + 1
+    columns = tuple(
+        Column(_width(name, field), "fill in")
+        for name, field in zip(names, FIELDS.values(), strict=True)
+    )
+    to_write_in = range(first, first + _RULED)
     return SheetModel(
         "Conveyors",
-        tuple(
-            Column(_width(name, field), "fill in")
-            for name, field in zip(names, FIELDS.values(), strict=True)
-        ),
+        columns,
         head,
         Body.of([example, *[ruled] * _RULED]),
         repeat=2,
         repeat_columns=1,
         freeze=(len(head), 1),
-        heights={0: 24, 1: 20},
+        page=Page(scale=_SCALE),
+        heights={0: 24, 1: 20, 2: 18} | dict.fromkeys(to_write_in, writing_height(_SCALE)),
         notes={
-            (len(head) - 1, at): _help(field, units[name])
+            (len(head) - 1, at): spelt(_help(field, units[name]), us=us)
             for at, (name, field) in enumerate(FIELDS.items())
         },
         drop_downs=tuple(
             drop_down
             for at, (name, field) in enumerate(FIELDS.items())
             if (
-                drop_down := _drop_down(field, units[name], Area(first, at, first + _ROWS - 1, at))
+                drop_down := _drop_down(
+                    field, units[name], Area(first, at, first + _ROWS - 1, at), us=us
+                )
             )
         ),
     )
 
 
-def _heading(field: Field, unit: str) -> str:
-    name = capital(field.key.replace("_", " "))
-    return f"{name} ({unit})" if unit and field.kind in ("number", "lift") else name
-
-
-def _width(heading: str, field: Field) -> float:
+def _width(text: str, field: Field) -> float:
     least = 18 if field.kind == "text" else 9
     # A heading goes over two lines.
-    return width_of([*heading.split(" "), heading[: len(heading) // 2 + 4]], least, 30)
+    return width_of([*text.split(" "), text[: len(text) // 2 + 4]], least, 30)
 
 
-def _in_unit(value: str | float | None, field: Field, unit: str) -> str | float | None:
-    if value is None or isinstance(value, str) or field.kind == "count":
+def _example(field: Field, unit: str, *, us: bool) -> str | float | None:
+    value = _EXAMPLE.get(field.key)
+    if isinstance(value, str):
+        return spelt(value, us=us)
+    if value is None or field.kind == "count":
         return value
     return float(f"{value / (factor(unit, field.unit) or 1.0):.3g}")
 
@@ -167,11 +171,9 @@ def _ends(field: Field, unit: str) -> tuple[float, float] | None:
     return float(f"{low / by:.4g}"), float(f"{high / by:.4g}")
 
 
-def _drop_down(field: Field, unit: str, cells: Area) -> DropDown | None:
-    if field.kind == "yes/no":
-        return DropDown(cells, words=_YES_NO)
-    if field.kind == "choice":
-        return DropDown(cells, words=field.choices)
+def _drop_down(field: Field, unit: str, cells: Area, *, us: bool) -> DropDown | None:
+    if words := offered(field, us=us):
+        return DropDown(cells, words=words)
     ends = _ends(field, unit) if field.kind in ("number", "count") else None
     if ends is None:
         return None

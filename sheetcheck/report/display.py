@@ -37,6 +37,7 @@ _PLACES: Mapping[str, int] = {
     "J": 0,
     "count": 0,
     "kg/m²": 3,
+    "lb/ft²": 4,
     "h/week": 1,
     "h/year": 0,
     "currency/year": 0,
@@ -58,6 +59,9 @@ _US_UNITS: Mapping[str, str] = {
     "t/m³": "lb/ft³",
     "m³/s": "ft³/min",
     "m²": "ft²",
+    "kg/m²": "lb/ft²",
+    "t/week": "short ton/week",
+    "currency/t": "currency/short ton",
 }
 _US_LENGTHS = ("in", "ft")
 _NO_UNIT = ("", "1", "count")
@@ -74,8 +78,7 @@ def customary_unit(field: str, *, us: bool) -> str:
     if us:
         units = [unit for unit in customary if unit in _US_LENGTHS]
         unit = units[0] if units else _US_UNITS.get(si, si)
-        # Where a US unit would mean another quantity, as for breaking strength, none is customary.
-        if unit != si and (unit in customary or si == "t/h"):
+        if unit != si:
             return unit
     if si == "m" and "mm" in customary:
         return "mm"

@@ -1,0 +1,104 @@
+"""What people call each field, and where, how and in what state of the belt it is found out.
+
+All of it stands in ``field_words.csv``, one line for each field: the heading in a blank register
+or a form; the place on the conveyor at which a person on foot
+finds it out, or the office; what must hold of the belt meanwhile; with what and how.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import resources
+from types import MappingProxyType
+
+from ..register.fields import Field
+
+__all__ = ["FIELD_WORDS", "OFFICE", "PLACES", "FieldWords", "heading", "label", "offered", "spelt"]
+
+OFFICE = "office"
+"""Place of what stands in drawings, data sheets and records and cannot be found at the belt."""
+
+PLACES: tuple[str, ...] = (
+    "tail",
+    "load zone",
+    "carry run",
+    "head",
+    "cleaners",
+    "return",
+    "access",
+)
+"""Places in the order in which one walks along a conveyor."""
+
+_US_SPELLING: Mapping[str, str] = MappingProxyType(
+    {
+        "centre": "center",
+        "labour": "labor",
+        "metre": "meter",
+        "plough": "plow",
+        "vulcanised": "vulcanized",
+    }
+)
+_SPELT_OTHERWISE = re.compile("|".join(_US_SPELLING), re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class FieldWords:
+    """Words for one field.
+
+    Attributes
+    ----------
+    name, us_name
+        What it is called, and in the United States where that is something else.
+    place
+        One of `PLACES`, or `OFFICE`.
+    belt
+        ``locked``: only with the belt isolated, locked and tried; ``moving``: only from outside
+        the guards of the running belt; ``either``: from outside the guards; empty in the office.
+    how
+        Instrument or record, and how it is used.
+    """
+
+    name: str
+    us_name: str
+    place: str
+    belt: str
+    how: str
+
+
+def _read() -> dict[str, FieldWords]:
+    text = resources.files(__package__).joinpath("field_words.csv").read_text(encoding="utf-8")
+    return {line.pop("field"): FieldWords(**line) for line in csv.DictReader(text.splitlines())}
+
+
+FIELD_WORDS: Mapping[str, FieldWords] = MappingProxyType(_read())
+
+
+def label(name: str, *, us: bool) -> str:
+    """What a field is called."""
+    words = FIELD_WORDS[name]
+    return spelt((us and words.us_name) or words.name, us=us)
+
+
+def heading(field: Field, unit: str, *, us: bool) -> str:
+    """Heading of a field's column, with the unit of its numbers in brackets."""
+    name = label(field.key, us=us)
+    return f"{name} ({unit})" if unit and field.kind in ("number", "lift") else name
+
+
+def offered(field: Field, *, us: bool) -> tuple[str, ...]:
+    """Words that a field's cells may hold; none for numbers and free text."""
+    words = ("yes", "no") if field.kind == "yes/no" else field.choices
+    return tuple(spelt(word, us=us) for word in words)
+
+
+def spelt(text: str, *, us: bool) -> str:
+    """Text as it stands, or in US spelling."""
+
+    def other(found: re.Match[str]) -> str:
+        word = _US_SPELLING[found[0].lower()]
+        return word.capitalize() if found[0][0].isupper() else word
+
+    return _SPELT_OTHERWISE.sub(other, text) if us else text
