@@ -1,33 +1,19 @@
-"""A form for a walk-down: for each conveyor, only what its register lacks to be judged."""
+"""A form for what a register lacks: what to find out along each conveyor, and in the office."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
-import numpy as np
-
-from ..findings.results import BANDS, Findings
-from ..register.fields import FIELDS, POSITIONS
-from .display import Display, capital, listed, width_of
-from .model import Body, Cell, Column, Page, Row, SheetModel, continued
+from ..findings.gaps import lacks
+from ..findings.results import Findings
+from .model import SheetModel, continued
+from .office_form import office_form
 from .skeleton import BookOptions
+from .walk_form import walk_forms
 from .write import write_results
 
-__all__ = ["survey_sheet", "write_survey"]
-
-_NOT_JUDGED = BANDS.index("not judged")
-_HEADINGS = (
-    ("Tag", 0),
-    ("Load point", 11),
-    ("To find out", 24),
-    ("What it is", 44),
-    ("Unit or words", 28),
-    ("Found", 22),
-    ("Checks that wait for it", 36),
-)
-_MOST_CHECKS = 4
+__all__ = ["survey_sheets", "write_survey"]
 
 
 def write_survey(
@@ -55,74 +41,16 @@ def write_survey(
     """
     when = when or datetime.now()
     options = BookOptions(f"Survey for {findings.register.source.file}", when)
-    write_results(
-        continued(survey_sheet(findings, when)), Path(path), options, overwrite=overwrite
-    )
+    write_results(survey_sheets(findings, when), Path(path), options, overwrite=overwrite)
 
 
-def survey_sheet(findings: Findings, when: datetime) -> SheetModel:
-    """Lay out the form: a line for each conveyor and input, in the order of the register."""
-    register = findings.register
-    display = Display(register)
-    waiting = _waiting(findings)
-    lines = [
-        (row, field) for row, fields in enumerate(waiting) for field in FIELDS if field in fields
-    ]
+def survey_sheets(findings: Findings, when: datetime) -> list[SheetModel]:
+    """Lay out the form: what is found out on foot, then what drawings and records tell.
 
-    def rows(start: int, stop: int) -> Iterator[Row]:
-        for row, field in lines[start:stop]:
-            point = register.value(row, "load_point")
-            yield (
-                Cell(str(register.values["tag"][row]), "tag"),
-                point if isinstance(point, str) else "",
-                Cell(capital(field.replace("_", " ")), "name"),
-                capital(FIELDS[field].meaning),
-                _answer(field, display),
-                Cell("", "fill in"),
-                listed(waiting[row][field], _MOST_CHECKS),
-            )
-
-    widths = {"Tag": width_of(register.values["tag"], 10)}
-    conveyors = len({row for row, _ in lines})
-    return SheetModel(
-        "Survey",
-        tuple(Column(widths.get(name, width)) for name, width in _HEADINGS),
-        (
-            (Cell("Survey form", "title"),),
-            (
-                Cell(
-                    f"{register.source.file}: {len(lines):,} things to find out on {conveyors:,} "
-                    "of its rows. Keep out of reach of a running belt; isolate, lock and try "
-                    "before anything is opened.",
-                    "subtitle",
-                ),
-            ),
-            tuple(Cell(name, "heading") for name, _ in _HEADINGS),
-        ),
-        Body(len(lines), rows),
-        freeze=(3, 1),
-        filtered=True,
-        heights={0: 24, 1: 20},
-        page=Page(register.source.file, f"{when.day} {when:%B %Y}"),
-    )
-
-
-def _waiting(findings: Findings) -> list[dict[str, list[str]]]:
-    """For each row, the inputs that it lacks and the checks that are not judged without them."""
-    found: list[dict[str, list[str]]] = [{} for _ in range(len(findings))]
-    for key, result in findings.results.items():
-        for row in np.flatnonzero(result.band == _NOT_JUDGED).tolist():
-            for field in findings.missing_inputs(key, row):
-                found[row].setdefault(field, []).append(result.check.title)
-    return found
-
-
-def _answer(field: str, display: Display) -> str:
-    spec = FIELDS[field]
-    if spec.kind == "yes/no":
-        return "yes or no"
-    if spec.choices:
-        return listed(spec.choices)
-    if spec.kind == "lift":
-        return f"{display.unit(field)}, or {listed(POSITIONS)}"
-    return "number" if spec.kind == "count" else display.unit(field)
+    Both are laid out so that they are read back as what they ask for: moved into the register's
+    workbook they are joined to its rows by tag.
+    """
+    lacking = lacks(findings)
+    office = office_form(findings, lacking, when)
+    walk = walk_forms(findings, lacking, when, office=office is not None)
+    return walk if office is None else [*walk, *continued(office)]
