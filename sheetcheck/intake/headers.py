@@ -308,7 +308,8 @@ def _known_wording(
                 told = _by_concepts(bare, group, sheet, unit)
                 if told.field in fitting and not plain:
                     return told
-                if told.field and group and "above" in told.why:
+                named = any(said <= _NAMES | {"number"} for said in meaning(bare).choices)
+                if told.field and named and "above" in told.why:
                     return told
             if fields and not fitting:
                 continue
