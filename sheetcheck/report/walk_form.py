@@ -1,7 +1,8 @@
 """The part of the survey that is taken to the conveyors: one block each, in walking order.
 
-What is read back is the label, the box at its right and the unit beside it; all that helps to find
-the value out stands left of the label, where a reader of forms does not look for values.
+What is read back is the label, the box at its right and the unit beside it. All that helps to
+find the value out stands left of the label, where a reader of forms looks for no value, and begins
+with a number, as no label does whatever words the reader comes to know.
 """
 
 from __future__ import annotations
@@ -26,15 +27,14 @@ __all__ = ["walk_forms"]
 
 _NAME = "Walk-down"
 _HEADINGS = (
-    ("Where", 11),
-    ("Belt", 7),
+    ("Where, belt", 12),
     ("Decides", 8),
-    ("How to find it out", 34),
+    ("How to find it out", 39),
     ("What", 24),
     ("Found", 14),
     ("Unit", 7),
 )
-_HOW, _WHAT, _FOUND, _LAST = 3, 4, 5, 6
+_HOW, _WHAT, _FOUND, _LAST = 2, 3, 4, 5
 _SAFETY = (
     "locked: only with the belt isolated, locked and tried to start, and its tension and "
     "counterweight held. moving: watch from outside the guards, never reach in. either: from "
@@ -144,7 +144,7 @@ def _blocks(
                 _asking(number, name, on_foot[name], row, display)
                 for number, name in enumerate(asked, start=1)
             ),
-            _remarks(),
+            _remarks(len(asked) + 1),
         ]
 
 
@@ -160,18 +160,16 @@ def _headed(findings: Findings, row: int) -> Iterator[_Line]:
     title = _across(f"{tag}   {service}".strip(), "heading")
     title[_WHAT], title[_FOUND] = Cell(FIELD_WORDS["tag"].name, "heading"), Cell(tag, "heading")
     yield _Line(title, _TITLE, ((0, _HOW),))
-    # A label that is no field's would be taken for the heading of the labels below it.
-    signed = _across("Locked and tried by, when")
-    signed[_HOW] = Cell("Found by, when", "fill in")
+    signed = _across("0. Found by, when; belt locked and tried by, when")
     if not isinstance(point, str):
-        yield _Line(signed, merged=((0, _HOW - 1), (_HOW, _LAST)))
+        yield _Line(signed, merged=((0, _LAST),))
         return
     signed[_WHAT], signed[_FOUND] = Cell(FIELD_WORDS["load_point"].name), Cell(point, "text")
-    yield _Line(signed, max(_LINE, _height(point, _COLUMNS[_FOUND].width)), ((0, _HOW - 1),))
+    yield _Line(signed, max(_LINE, _height(point, _COLUMNS[_FOUND].width)), ((0, _HOW),))
 
 
-def _remarks() -> _Line:
-    cells = _across("Photographs")
+def _remarks(number: int) -> _Line:
+    cells = _across(f"{number}. Photographs")
     cells[_WHAT] = Cell(FIELD_WORDS["notes"].name)
     return _Line(cells, merged=((0, _HOW), (_FOUND, _LAST)))
 
@@ -180,14 +178,15 @@ def _asking(number: int, name: str, lack: Lack, row: int, display: Display) -> _
     field, words = FIELDS[name], FIELD_WORDS[name]
     alone, others = int(lack.alone[row]), int(lack.lacking[row] - lack.alone[row])
     decides = f"{alone or ''}{f' (+{others})' if others else ''}".strip()
-    # The number also keeps the text from being taken for the label of a form.
     how = spelt(f"{number}. {words.how}{_answers(field)}", us=display.us)
     what = label(name, us=display.us)
     unit = display.unit(name) if field.kind in ("number", "lift") else ""
     return _Line(
         (
-            f"{PLACES.index(words.place) + 1} {capital(words.place)}",
-            Cell(words.belt, "name" if words.belt == "moving" else "text"),
+            Cell(
+                f"{PLACES.index(words.place) + 1} {capital(words.place)}, {words.belt}",
+                "name" if words.belt == "moving" else "text",
+            ),
             decides,
             how,
             Cell(what, "name"),
