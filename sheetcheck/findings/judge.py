@@ -24,6 +24,7 @@ __all__ = [
     "Judgement",
     "edges",
     "judge",
+    "relative",
     "severities",
 ]
 
@@ -126,6 +127,12 @@ def _margin(criterion: Criterion, found: Any) -> Array:
     margin = criterion.good * (found - criterion.required)
     at_limit = np.abs(margin) <= AT_THE_LIMIT * np.abs(criterion.required)
     return np.where(at_limit, 0.0, margin)
+
+
+def relative(margin: Array, required: Array) -> Array:
+    """Margin ÷ required; NaN where either is unknown or required is 0."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(required == 0, np.nan, margin / np.abs(required))
 
 
 def _has_grey(criterion: Criterion) -> bool:

@@ -14,7 +14,7 @@ from ..checks.declare import Check, Cite
 from ..register.fields import Tolerance
 from ..register.register import Register, cell_reference
 from .columns import Array, Columns
-from .judge import MARGINAL, NOT_JUDGED, SHORT, UNCERTAIN
+from .judge import MARGINAL, NOT_JUDGED, SHORT, UNCERTAIN, relative
 from .plant import Ruling
 from .words import Filling, Words, say
 
@@ -124,10 +124,7 @@ class CheckResult:
     @cached_property
     def relative_margin(self) -> Array:
         """Worse end of margin ÷ required; NaN where either is unknown or required is 0."""
-        required = self.ends["required"][0]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = self.ends["margin"][0] / np.abs(required)
-        return np.where(required == 0, np.nan, share)
+        return relative(self.ends["margin"][0], self.ends["required"][0])
 
     def cite(self, row: int) -> Cite:
         """The authority that governs one row."""

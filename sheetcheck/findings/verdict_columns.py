@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,18 +11,22 @@ from ..register.fields import FIELDS
 from ..tables import source_line
 from .columns import Array
 from .flips import AT_A_STEP
-from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
+from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT, relative
 from .words import say
 
 if TYPE_CHECKING:
     from .results import CheckResult, Findings, Verdict
 
-__all__ = ["ABSENT", "VerdictColumns", "dicts", "numbers_of", "significant"]
+__all__ = ["ABSENT", "MAPPINGS", "VerdictColumns", "dicts", "numbers_of", "significant"]
 
 ABSENT: Any = object()
 """Stands in a column where a row's mapping has no such entry."""
 
+MAPPINGS = ("cells", "flips_at", "numbers")
+"""Attributes of a verdict that map names to items."""
+
 _NO_NUMBERS: Mapping[str, Any] = {}
+_TENS = np.array([10.0**power for power in range(309)])
 
 
 def significant(values: Array, digits: int | None) -> Array:
@@ -35,21 +39,26 @@ def significant(values: Array, digits: int | None) -> Array:
         return values
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         places = digits - 1 - np.floor(np.log10(np.abs(values)))
-        places = np.where(np.isfinite(places), places, 0.0)
-        up, down = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)
+        whole = np.where(np.isfinite(places), places, 0.0).astype(int)
+        up, down = _TENS.take(whole, mode="clip"), _TENS.take(-whole, mode="clip")
         tidy = np.rint(values * up / down) / up * down
     return np.where(np.isfinite(tidy), tidy, values)
 
 
-def numbers_of(low: Array, high: Array, digits: int | None = None) -> list[Any]:
-    """Numbers as Python has them: None where not finite, a pair (low, high) where they differ."""
-    low, high = significant(low, digits), significant(high, digits)
+def numbers_of(low: Array, high: Array | None = None, digits: int | None = None) -> list[Any]:
+    """Numbers as Python has them: None where not finite, a pair (low, high) where they differ.
+
+    Without `high` they are no ranges.
+    """
+    low = significant(low, digits)
+    high = low if high is None else significant(high, digits)
     known = np.isfinite(low) & np.isfinite(high)
     found = low.astype(object)
     found[~known] = None
     for at in np.flatnonzero(known & (low != high)).tolist():
         found[at] = (float(low[at]), float(high[at]))
-    return list(found)
+    items: list[Any] = found.tolist()
+    return items
 
 
 def dicts(columns: Sequence[tuple[str, Sequence[Any]]], size: int) -> list[dict[str, Any]]:
@@ -64,6 +73,17 @@ def dicts(columns: Sequence[tuple[str, Sequence[Any]]], size: int) -> list[dict[
         {name: item for name, item in zip(names, row, strict=True) if item is not ABSENT}
         for row in rows
     ]
+
+
+def _once(columns: Iterable[tuple[str, list[Any]]]) -> list[tuple[str, list[Any]]]:
+    """Columns with each name once: a general figure may serve for several fields."""
+    found: dict[str, list[Any]] = {}
+    for name, column in columns:
+        if name in found:
+            pairs = zip(column, found[name], strict=True)
+            column = [before if item is ABSENT else item for item, before in pairs]
+        found[name] = column
+    return list(found.items())
 
 
 class VerdictColumns:
@@ -93,6 +113,13 @@ class VerdictColumns:
 
     def of(self, key: str, at: Array | None = None) -> dict[str, list[Any]]:
         """Attributes of `Verdict`, in its order, each as one list over the rows."""
+        found = self.apart(key, at)
+        for name in MAPPINGS:
+            found[name] = dicts(found[name], len(found["row"]))
+        return found
+
+    def apart(self, key: str, at: Array | None = None) -> dict[str, list[Any]]:
+        """As `of`, but the `MAPPINGS` as (name, list over the rows with `ABSENT` in it) pairs."""
         from .results import BANDS
 
         findings, result = self._findings, self._findings.results[key]
@@ -101,10 +128,10 @@ class VerdictColumns:
         size = len(rows)
         band = result.band[rows]
         ends = {
-            name: numbers_of(low[rows], high[rows], self._digits)
+            name: numbers_of(low[rows], None if high is low else high[rows], self._digits)
             for name, (low, high) in result.ends.items()
         }
-        numbers = self.numbers(key, at)
+        numbers = _once(self._numbers(result, rows))
         cites = [result.cite(row) for row in rows.tolist()] if result.cites else None
         cite = result.check.cite
         accepted = findings.ruling.accepted
@@ -118,10 +145,10 @@ class VerdictColumns:
             "unit": [result.check.unit] * size,
             "margin": ends["margin"],
             "relative_margin": self._relative(result, rows),
-            "cells": dicts(list(self._cells(result, at)), size),
+            "cells": _once(self._cells(result, at)),
             "assumptions": self._assumptions(result, at, np.isin(band, _JUDGED)),
             "if_known": [result.if_known.get(row, {}) for row in rows.tolist()],
-            "flips_at": dicts(list(self._flips(result, rows)), size),
+            "flips_at": _once(self._flips(result, rows)),
             "numbers": numbers,
             "source": [source_line(c.key, c.locator) for c in cites]
             if cites
@@ -163,11 +190,13 @@ class VerdictColumns:
 
     def numbers(self, key: str, at: Array | None = None) -> list[dict[str, Any]]:
         """Named extra results: a number, a (low, high) pair, words, or a list."""
-        result = self._findings.results[key]
         rows = self._every if at is None else self._every[at]
+        return dicts(self._numbers(self._findings.results[key], rows), len(rows))
+
+    def _numbers(self, result: CheckResult, rows: Array) -> list[tuple[str, list[Any]]]:
         columns: list[tuple[str, list[Any]]] = []
         for name, (low, high) in result.numbers.items():
-            columns.append((name, self._pairs(low[rows], high[rows])))
+            columns.append((name, self._pairs(low[rows], None if high is low else high[rows])))
         for name, column in result.more.items():
             columns.append((name, self._known(column[rows])))
         uncertain = ~np.isnan(result.uncertainty[rows])
@@ -175,12 +204,17 @@ class VerdictColumns:
             column = significant(result.uncertainty[rows], self._digits).astype(object)
             column[~uncertain] = ABSENT
             columns.append(("measuring_uncertainty", column.tolist()))
-        return dicts(columns, len(rows))
+        return columns
 
-    def _pairs(self, low: Array, high: Array) -> list[Any]:
+    def _pairs(self, low: Array, high: Array | None) -> list[Any]:
         if low.dtype.kind in "fiu":
-            found = numbers_of(low.astype(float), high.astype(float), self._digits)
+            found = numbers_of(
+                low.astype(float), None if high is None else high.astype(float), self._digits
+            )
             return [list(item) if type(item) is tuple else item for item in found]
+        if high is None:
+            items: list[Any] = low.tolist()
+            return items
         return [a if a == b else None for a, b in zip(low.tolist(), high.tolist(), strict=True)]
 
     def _known(self, column: Array) -> list[Any]:
@@ -203,8 +237,8 @@ class VerdictColumns:
             (ends[0][rows], ends[1][rows])
             for ends in (result.ends["margin"], result.ends["required"])
         )
-        found = numbers_of(*(result.relative_margin[rows],) * 2, self._digits)
-        ranged = np.flatnonzero((low != high) | (least != most))
+        found = numbers_of(relative(low, least), digits=self._digits)
+        ranged = np.flatnonzero((low < high) | (least < most))
         if len(ranged):
             low, high, least, most = low[ranged], high[ranged], least[ranged], most[ranged]
             with np.errstate(divide="ignore", invalid="ignore"):
@@ -273,11 +307,16 @@ class VerdictColumns:
                     yield source, np.where(there, shown, ABSENT).tolist()
 
     def _remedies(
-        self, result: CheckResult, rows: Array, band: Array, numbers: Sequence[Mapping[str, Any]]
+        self,
+        result: CheckResult,
+        rows: Array,
+        band: Array,
+        numbers: Sequence[tuple[str, Sequence[Any]]],
     ) -> list[str]:
         said = [""] * len(rows)
-        for at in np.flatnonzero(np.isin(band, (MARGINAL, SHORT))).tolist():
-            said[at] = self._findings._remedy(result, int(rows[at]), numbers[at])
+        for at in np.flatnonzero((band == MARGINAL) | (band == SHORT)).tolist():
+            known = {name: column[at] for name, column in numbers if column[at] is not ABSENT}
+            said[at] = self._findings._remedy(result, int(rows[at]), known)
         # What to record depends on nothing but which inputs are missing.
         open_at = np.flatnonzero(band == NOT_JUDGED)
         if len(open_at):

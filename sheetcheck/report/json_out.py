@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import csv
 import shutil
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from io import TextIOWrapper
 from pathlib import Path
 from typing import Any, BinaryIO, TextIO
-
-import orjson
 
 from .. import __version__
 from ..files import replacing
@@ -17,44 +15,10 @@ from ..findings import Findings
 from ..findings.columns import Array
 from ..findings.summary import accepted_counts, band_counts
 from ..findings.verdict_columns import VerdictColumns
-from .json_parts import DIGITS, columns_of, dump, marks_of, pieces, plant_of, run_of, values_of
+from .json_parts import DIGITS, columns_of, dump, marks_of, pieces, plant_of, run_of
+from .json_rows import json_rows
 
 __all__ = ["join_csv", "join_json", "json_lines", "save", "write_csv", "write_json"]
-
-_NOT_WRITTEN = ("key", "row", "accepted")
-
-
-def _rows(
-    findings: Findings, rows: Array, marks: Mapping[int, dict[str, list[str]]]
-) -> Iterator[dict[str, Any]]:
-    register = findings.register
-    verdicts = VerdictColumns(findings, rows, DIGITS)
-    checks = [_verdicts(verdicts.of(key)) for key in findings.results]
-    values = values_of(register, rows)
-    for row, recorded, *each in zip(rows.tolist(), values, *checks, strict=True):
-        sheet, number = register.cells.main(row)
-        yield {
-            "tag": str(register.values["tag"][row]),
-            "load_point": register.value(row, "load_point"),
-            "sheet": sheet,
-            "row": number,
-            "rank": int(findings.rank[row]),
-            "values": recorded,
-            **marks[row],
-            "checks": dict(zip(findings.results, each, strict=True)),
-        }
-
-
-def _verdicts(columns: dict[str, list[Any]]) -> list[dict[str, Any]]:
-    names = [name for name in columns if name not in _NOT_WRITTEN]
-    found = [
-        dict(zip(names, items, strict=True))
-        for items in zip(*(columns[name] for name in names), strict=True)
-    ]
-    for verdict, accepted in zip(found, columns["accepted"], strict=True):
-        if accepted:
-            verdict["accepted"] = accepted
-    return found
 
 
 def json_lines(findings: Findings, version: str) -> Iterator[str]:
@@ -93,9 +57,8 @@ def _lines(findings: Findings, version: str) -> Iterator[bytes]:
     marks = marks_of(findings)
     comma = b"\n"
     for rows in pieces(0, len(findings)):
-        for row in _rows(findings, rows, marks):
-            # Its numbers have their digits already.
-            yield comma + orjson.dumps(row)
+        for row in json_rows(findings, rows, marks):
+            yield comma + row
             comma = b",\n"
     summary: dict[str, Any] = {"rows": len(findings), "bands": band_counts(findings)}
     if findings.ruling.plant is not None:

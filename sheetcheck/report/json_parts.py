@@ -31,7 +31,7 @@ __all__ = [
 _FORMAT = 1
 DIGITS = 12
 """Significant digits of every number."""
-_PIECE = 500
+_PIECE = 1_000
 
 
 def _tidy(item: Any) -> Any:
