@@ -16,6 +16,7 @@ from sheetcheck import __version__
 from sheetcheck.checks import CHECKS
 from sheetcheck.cli import app
 from sheetcheck.findings import BANDS
+from sheetcheck.register.register import same_tag_key
 
 DEMOS = Path(__file__).parent.parent / "demo_workbooks"
 HARROW = DEMOS / "harrow_sidings_acquired.xlsx"
@@ -117,7 +118,10 @@ def test_json_keeps_to_the_contract(checked):
             ]  # fmt: skip
             assert verdict["band"] in BANDS
             assert verdict["unit"] == CHECKS[key].unit
-    assert sorted(row["rank"] for row in found["rows"]) == list(range(1, len(found["rows"]) + 1))
+    # A rank for each conveyor, which its load points share.
+    conveyors = {same_tag_key(row["tag"]): row["rank"] for row in found["rows"]}
+    assert sorted(conveyors.values()) == list(range(1, len(conveyors) + 1))
+    assert all(row["rank"] == conveyors[same_tag_key(row["tag"])] for row in found["rows"])
 
 
 def test_cells_point_at_the_value_they_gave(checked):
@@ -281,7 +285,7 @@ def test_rules_as_json_keeps_to_the_contract():
     for item in found:
         assert list(item) == [
             "key", "subject", "question", "inputs", "optional", "limits", "source", "grade",
-            "guarded",
+            "guarded", "ranges",
         ]  # fmt: skip
 
 

@@ -34,6 +34,17 @@ set_by = "chief engineer — é"
 why = "narrow material"
 date = 2026-01-02
 
+[ranges]
+strength_to_rating_fabric.low = 9
+strength_to_rating_fabric.high = 11
+strength_to_rating_fabric.unit = "1"
+strength_to_rating_fabric.set_by = "chief engineer"
+strength_to_rating_fabric.why = "one maker"
+strength_to_rating_fabric.date = 2026-01-02
+
+[weights]
+load-width = 2
+
 [[accepted]]
 tag = "{tag}"
 check = "{check}"

@@ -79,7 +79,8 @@ class InputChange:
         The change in words and in the source's units: ``chute width inside 700 → 610 mm``.
     origin
         ``register``; ``reading`` where the column is understood otherwise than before; ``limits
-        file`` where the plant's own figure stands in; ``derived`` where it follows from others.
+        file`` where the plant's own figure stands in, or it is derived over a range of the
+        plant's; ``derived`` where it follows from others.
     verdicts
         How many verdicts changed their band with it.
     """
@@ -183,10 +184,13 @@ def compare(old: Sequence[Mapping[str, Any]], new: Sequence[Mapping[str, Any]]) 
     found.matched = len(pairs)
     found.gone = [(_place(row), row) for row in gone]
     found.appeared = [(_place(row), row) for row in appeared]
-    read_otherwise = {name for change in found.run for name in change.fields}
+    bearing = {
+        kind: {name for change in found.run if change.kind == kind for name in change.fields}
+        for kind in ("reading", "limits file")
+    }
     by_row = []
     for was, now in pairs:
-        changes = list(_input_changes(was, now, read_otherwise))
+        changes = list(_input_changes(was, now, bearing["reading"], bearing["limits file"]))
         by_row.append((was, now, changes))
         found.inputs += changes
     shared: dict[tuple[str, str], list[InputChange]] = {}
@@ -256,6 +260,7 @@ def _input_changes(
     was: Mapping[str, Any],
     now: Mapping[str, Any],
     read_otherwise: set[str],
+    ranged: set[str],
 ) -> Iterator[InputChange]:
     place = _place(now)
     if was["tag"] != now["tag"]:
@@ -272,13 +277,33 @@ def _input_changes(
             if value is not None
         }
         if follows == {True}:
-            origin = "limits file" if name in FROM_PLANT else "derived"
+            ruled = name in FROM_PLANT or (name in ranged and _by_range(was, now, name, ranged))
+            origin = "limits file" if ruled else "derived"
         else:
             origin = "reading" if name in read_otherwise else "register"
         text = _in_words(name, (one, other), (was["units"], now["units"]), rough)
         if origin == "derived":
             text += " (derived)"
         yield InputChange(place, name, one, other, text, origin)
+
+
+def _by_range(was: Mapping[str, Any], now: Mapping[str, Any], name: str, ranged: set[str]) -> bool:
+    """Whether a derived value differs though nothing does that the register gives it from."""
+    values = was["values"], now["values"]
+    return all(side.get(name) is None or isinstance(side[name], list) for side in values) and all(
+        same(*(side.get(root) for side in values)) for root in _roots(name) - ranged
+    )
+
+
+def _roots(name: str) -> set[str]:
+    """All that a derived field may follow from, near and far."""
+    roots: set[str] = set()
+    waiting = [name]
+    while waiting:
+        new = set(_ROOTS.get(waiting.pop(), ())) - roots
+        roots |= new
+        waiting += new
+    return roots
 
 
 def _in_words(
@@ -394,17 +419,12 @@ def _credited(
         if cause.origin != "derived":
             found.append(cause)
             continue
-        roots, waiting = set(), [cause.field]
-        while waiting:
-            for root in _ROOTS.get(waiting.pop(), ()):
-                if root not in roots:
-                    roots.add(root)
-                    waiting.append(root)
+        roots = _roots(cause.field)
         tag = same_tag_key(cause.place.tag)
         found += [change for change in changes if change.field in roots]
         found += [
             change
-            for name in (cause.field, *roots)
+            for name in (cause.field, *sorted(roots))
             for change in shared.get((tag, name), [])
             if change.place != cause.place
         ]

@@ -9,7 +9,7 @@ import numpy as np
 
 from .judge import SHORT
 from .plant import Ruling
-from .rank import ranking
+from .rank import load_points, ranking, worst_first
 from .results import BANDS, Findings
 from .summary import band_counts, one_line
 
@@ -25,21 +25,25 @@ class Worst:
 
     Attributes
     ----------
-    tag, load_point, sheet, row
-        The register row; `load_point` is empty where it has none.
-    people, yearly_cost, short, worst_margin
+    tag, sheet, row
+        Its tag, and where its first register row stands.
+    load_points
+        Their names; none where it has only one.
+    people, short, people_weight, short_weight, yearly_cost, worst_margin
         As of `rank.Ranking`; `worst_margin` is None where no verdict has one.
     checks
-        Keys of the checks that fall short, in report order.
+        Keys of the checks that fall short at any load point, in report order.
     """
 
     tag: str
-    load_point: str
     sheet: str
     row: int
+    load_points: tuple[str, ...]
     people: int
-    yearly_cost: float
     short: int
+    people_weight: float
+    short_weight: float
+    yearly_cost: float
     worst_margin: float | None
     checks: tuple[str, ...]
 
@@ -102,23 +106,29 @@ def _unknown_tags(ruling: Ruling) -> tuple[str, ...]:
 def _worst(findings: Findings) -> list[Worst]:
     register, parts = findings.register, ranking(findings)
     found = []
-    for row in np.argsort(findings.rank)[:MOST_WORST].tolist():
-        if not parts.short[row]:
-            break
-        sheet, number = register.cells.main(row)
-        load_point = register.value(row, "load_point")
-        margin = float(parts.worst_margin[row])
+    for first in worst_first(findings)[:MOST_WORST]:
+        if not parts.short[first]:
+            continue
+        rows = np.flatnonzero(register.first_row == first)
+        sheet, number = register.cells.main(first)
+        margin = float(parts.worst_margin[first])
         found.append(
             Worst(
-                tag=str(register.values["tag"][row]),
-                load_point=load_point if isinstance(load_point, str) else "",
+                tag=str(register.values["tag"][first]),
                 sheet=sheet,
                 row=number,
-                people=int(parts.people[row]),
-                yearly_cost=float(parts.yearly_cost[row]),
-                short=int(parts.short[row]),
+                load_points=load_points(findings, first),
+                people=int(parts.people[first]),
+                short=int(parts.short[first]),
+                people_weight=float(parts.people_weight[first]),
+                short_weight=float(parts.short_weight[first]),
+                yearly_cost=float(parts.yearly_cost[first]),
                 worst_margin=margin if np.isfinite(margin) else None,
-                checks=tuple(k for k, r in findings.results.items() if r.band[row] == SHORT),
+                checks=tuple(
+                    key
+                    for key, result in findings.results.items()
+                    if (result.band[rows] == SHORT).any()
+                ),
             )
         )
     return found

@@ -1,4 +1,8 @@
-"""Which conveyors first: a lexicographic order that shows its components."""
+"""Which conveyors first: a lexicographic order that shows its components.
+
+The order is of conveyors. What falls short at any load point of a conveyor counts once for it, and
+so does a cost that all its load points record alike.
+"""
 
 from __future__ import annotations
 
@@ -8,32 +12,34 @@ import numpy as np
 
 from .columns import Array
 from .judge import SHORT
-from .results import Findings
+from .results import CheckResult, Findings
 
-__all__ = ["Ranking", "bears_on_people", "rank_rows", "ranking"]
+__all__ = ["Ranking", "bears_on_people", "load_points", "rank_rows", "ranking", "worst_first"]
 
 _FOR_PEOPLE = ("access-", "housekeeping-", "tracking-edge")
 
 
 @dataclass(frozen=True, slots=True)
 class Ranking:
-    """The components of the order, one value a row.
+    """The components of the order: of each register row's conveyor, one value a row.
 
     Attributes
     ----------
-    people
-        Number of *falls short* that bear on people.
+    people, short
+        Number of checks that fall short and bear on people, and of all that fall short.
+    people_weight, short_weight
+        The same by the plant's weights, by which the order goes; one each where it has none.
     yearly_cost
         Estimated cost a year of clean-up and spilled material, currency; what is recorded of it.
-    short
-        Number of all *falls short*.
     worst_margin
         Worst relative margin; NaN where no verdict has one.
     """
 
     people: Array
-    yearly_cost: Array
     short: Array
+    people_weight: Array
+    short_weight: Array
+    yearly_cost: Array
     worst_margin: Array
 
 
@@ -44,39 +50,95 @@ def bears_on_people(key: str) -> bool:
 
 def ranking(findings: Findings) -> Ranking:
     """Count what the order goes by."""
-    size = len(findings)
+    first, of_row = np.unique(findings.register.first_row, return_inverse=True)
+    size = len(first)
     people, short = np.zeros(size, int), np.zeros(size, int)
-    worst = np.full(size, np.nan)
-    heavy = findings.columns.get("spillage_level") == "heavy"
+    people_weight, short_weight = np.zeros(size), np.zeros(size)
+    worst = np.full(size, np.inf)
+    plant = findings.ruling.plant
+    weights = plant.weights if plant else {}
+    heavy = _any(of_row, findings.columns.get("spillage_level") == "heavy", size)
     for key, result in findings.results.items():
-        falls = result.band == SHORT
+        falls = _any(of_row, result.band == SHORT, size)
         short += falls
-        if bears_on_people(key):
+        short_weight += weights.get(key, 1.0) * falls
+        if bears_on_people(key) or key == "cleaning-stages":
+            falls = falls if bears_on_people(key) else falls & heavy
             people += falls
-        elif key == "cleaning-stages":
-            people += falls & heavy
+            people_weight += weights.get(key, 1.0) * falls
         if not result.check.information:
             # A relative margin counts only where a verdict stands behind it.
-            judged = result.band <= SHORT
-            worst = np.fmin(worst, np.where(judged, result.relative_margin, np.nan))
+            judged = (result.band <= SHORT) & ~np.isnan(result.relative_margin)
+            np.minimum.at(worst, of_row[judged], result.relative_margin[judged])
     cost = np.zeros(size)
     if "housekeeping-cost" in findings.results:
-        for low, _ in findings.results["housekeeping-cost"].numbers.values():
-            cost += np.nan_to_num(low)
-    return Ranking(people, cost, short, worst)
+        cost = _yearly_cost(findings.results["housekeeping-cost"], of_row, size)
+    worst = np.where(np.isinf(worst), np.nan, worst)
+    return Ranking(
+        *(part[of_row] for part in (people, short, people_weight, short_weight, cost, worst))
+    )
+
+
+def _any(of_row: Array, rows: Array, size: int) -> Array:
+    """Conveyors of which any row is marked."""
+    found = np.zeros(size, bool)
+    found[of_row[rows]] = True
+    return found
+
+
+def _yearly_cost(result: CheckResult, of_row: Array, size: int) -> Array:
+    """Cost of each conveyor: parts that its rows record alike count once, others add up.
+
+    A register that repeats a conveyor's clean-up hours beside each of its load points means them
+    once; hours that differ are each load point's own. Common practice, no published source.
+    """
+    cost = np.zeros(size)
+    for low, _ in result.numbers.values():
+        known = np.isfinite(low)
+        where, amount = of_row[known], low[known]
+        least, most = np.full(size, np.inf), np.full(size, -np.inf)
+        np.minimum.at(least, where, amount)
+        np.maximum.at(most, where, amount)
+        total = np.bincount(where, amount, minlength=size)
+        cost += np.where(least == most, most, total)
+    return cost
 
 
 def rank_rows(findings: Findings) -> Array:
-    """Rank of each row, 1 the worst.
+    """Rank of each row's conveyor, 1 the worst; the load points of a conveyor share it.
 
     By, in order: falls short that bear on people, yearly cost, all falls short, worst relative
     margin, register order.
     """
     parts = ranking(findings)
+    first, of_row = np.unique(findings.register.first_row, return_inverse=True)
     margin = np.where(np.isnan(parts.worst_margin), np.inf, parts.worst_margin)
-    order = np.lexsort(
-        (np.arange(len(findings)), margin, -parts.short, -parts.yearly_cost, -parts.people)
-    )
-    rank = np.empty(len(findings), int)
-    rank[order] = np.arange(1, len(findings) + 1)
-    return rank
+    more_is_worse = (parts.short_weight, parts.yearly_cost, parts.people_weight)
+    order = np.lexsort((first, margin[first], *(-part[first] for part in more_is_worse)))
+    rank = np.empty(len(first), int)
+    rank[order] = np.arange(1, len(first) + 1)
+    return np.asarray(rank[of_row])
+
+
+def worst_first(findings: Findings) -> list[int]:
+    """First register row of each conveyor, the worst conveyor first."""
+    first = np.unique(findings.register.first_row)
+    order: list[int] = first[np.argsort(findings.rank[first])].tolist()
+    return order
+
+
+def load_points(findings: Findings, first: int) -> tuple[str, ...]:
+    """Names of a conveyor's load points in register order; none where it has only one.
+
+    Parameters
+    ----------
+    findings
+        What was judged.
+    first
+        The conveyor's first register row.
+    """
+    rows = np.flatnonzero(findings.register.first_row == first).tolist()
+    names = [findings.register.value(row, "load_point") for row in rows]
+    if len(rows) == 1:
+        return ()
+    return tuple(str(name or number) for number, name in enumerate(names, start=1))

@@ -8,7 +8,9 @@ from typing import Any
 
 from ..checks import CHECKS
 from ..register.fields import MEASURING
+from ..register.ranges import RANGES
 from ..register.register import same_tag_key
+from .ranges import checks_of
 from .words import say
 
 __all__ = ["FROM_PLANT", "RunChange", "run_changes", "same"]
@@ -107,20 +109,50 @@ def _limit_changes(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[R
         if items[1] and items[1]["laxer_than_published"]:
             text += ", laxer than published"
         yield RunChange("limits file", text, (key[0],))
+    yield from _range_changes(old, new)
     guarded = tuple(key for key, check in CHECKS.items() if check.guarded)
     for name, usual in MEASURING.items():
         default = {"absolute": usual.absolute, "relative": usual.relative}
         pair = [side.get("tolerances", {}).get(name, default) for side in (old, new)]
         for part in ("absolute", "relative"):
             if not same(pair[0][part], pair[1][part]):
-                numbers = " → ".join(f"{item[part]:.6g}" for item in pair)
-                text = f"measuring tolerance of {name}, {part}: {numbers}"
+                numbers = [item[part] for item in pair]
+                text = f"measuring tolerance of {name}, {part}: {_arrow(numbers)}"
                 yield RunChange("limits file", text, guarded)
+    weights = [side.get("weights", {}) for side in (old, new)]
+    for key in dict.fromkeys((*weights[0], *weights[1])):
+        pair = [side.get(key, 1.0) for side in weights]
+        if not same(*pair):
+            yield RunChange("limits file", f"weight of {key} in the ranking {_arrow(pair)}")
     for name in ("jurisdiction", "currency", *FROM_PLANT):
         words = [_said(side.get(name)) for side in (old, new)]
         if words[0] != words[1]:
             yield RunChange("limits file", f"{say(name)} {words[0]} → {words[1]}")
     yield from _deviations(old, new)
+
+
+def _arrow(numbers: Sequence[float]) -> str:
+    return " → ".join(f"{number:.6g}" for number in numbers)
+
+
+def _range_changes(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[RunChange]:
+    sides = [{item["name"]: item for item in side.get("ranges", ())} for side in (old, new)]
+    for name in dict.fromkeys((*sides[0], *sides[1])):
+        items = [side.get(name) for side in sides]
+        known = items[0] or items[1]
+        if known is None:
+            continue
+        ends = [[item["low"], item["high"]] if item else known["default"] for item in items]
+        if same(*ends):
+            continue
+        unit = "" if known["unit"] == "1" else f" {known['unit']}"
+        words = [
+            f"{low:.6g} to {high:.6g}{unit}" + ("" if item else " (default)")
+            for (low, high), item in zip(ends, items, strict=True)
+        ]
+        text = f"range {name} {words[0]} → {words[1]}"
+        if name in RANGES:
+            yield RunChange("limits file", text, checks_of(name), RANGES[name].fields)
 
 
 def _said(item: Any) -> str:

@@ -60,7 +60,7 @@ class Listing:
                 checks.append(np.full(len(found), number))
                 order.append(np.full(len(found), place_in_order))
         row, check = np.concatenate(rows), np.concatenate(checks)
-        sorting = np.lexsort((check, np.concatenate(order), findings.rank[row]))
+        sorting = np.lexsort((check, np.concatenate(order), row, findings.rank[row]))
         self.rows, self.checks = row[sorting], check[sorting]
         self._first = np.full(len(findings), -1)
         self._first[self.rows[::-1]] = np.arange(len(self.rows))[::-1]
@@ -127,8 +127,8 @@ _NOT_PRINTED = 3  # the last columns, of use on a screen
 
 
 _ABOUT = (
-    "The worst conveyor first. Grade: S source read, Q quoted elsewhere, D derived here, C common "
-    "practice, no published source, M from memory."
+    "The worst conveyor first{}. Grade: S source read, Q quoted elsewhere, D derived here, C "
+    "common practice, no published source, M from memory."
 )
 
 
@@ -176,6 +176,8 @@ def findings_sheet(
         for notice in listing.notices[max(start - after, 0) : max(stop - after, 0)]:
             yield chosen(_notice(notice))
 
+    plant = findings.ruling.plant
+    about = _ABOUT.format(", by the plant's weights" if plant and plant.weights else "")
     widths = {"Tag": width_of(register.values["tag"], 8)}
     styles = {
         "Tag": "tag",
@@ -194,7 +196,7 @@ def findings_sheet(
         columns,
         (
             (Cell("Findings", "title"),),
-            (Cell(_ABOUT, "subtitle"),),
+            (Cell(about, "subtitle"),),
             tuple(Cell(_HEADINGS[at][0], "heading") for at in shown),
         ),
         Body(len(listing), rows),

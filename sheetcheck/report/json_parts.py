@@ -13,8 +13,10 @@ import orjson
 from ..findings import Findings
 from ..findings.columns import Array
 from ..findings.plant import laxer_than_published
+from ..findings.ranges import narrower
 from ..findings.verdict_columns import ABSENT, dicts, significant
 from ..register.fields import FIELDS
+from ..register.ranges import RANGES
 from ..register.register import Register
 
 __all__ = [
@@ -157,10 +159,25 @@ def plant_of(findings: Findings) -> dict[str, Any]:
             "labour_rate": plant.labour_rate,
             "operating_hours": plant.operating_hours,
             "limits": limits,
+            "ranges": [
+                {
+                    "name": item.name,
+                    "low": item.ends[0],
+                    "high": item.ends[1],
+                    "default": list(RANGES[item.name].ends),
+                    "unit": RANGES[item.name].unit,
+                    "narrower": narrower(item.name, item.ends),
+                    "set_by": item.set_by,
+                    "why": item.why,
+                    "date": item.date.isoformat(),
+                }
+                for item in plant.ranges
+            ],
             "tolerances": {
                 name: {"absolute": item.absolute, "relative": item.relative}
                 for name, item in plant.tolerances.items()
             },
+            "weights": dict(plant.weights),
             "accepted": [
                 {
                     "tag": entry.tag,
@@ -179,7 +196,7 @@ def plant_of(findings: Findings) -> dict[str, Any]:
             {
                 "kind": notice.kind,
                 "tag": notice.tag or None,
-                "check": notice.check,
+                "check": notice.check or None,
                 "text": notice.text,
                 "what_to_do": notice.what_to_do,
             }

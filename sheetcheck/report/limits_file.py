@@ -1,4 +1,4 @@
-"""A limits file to edit: every limit that a plant may change, at its default, commented out."""
+"""A limits file to edit: all that a plant may change, at its default, commented out."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from ..checks import CHECKS
 from ..checks.declare import Limit
 from ..findings.limits import PLANT_KEYS, TOLERANCE_UNITS
 from ..register.fields import MEASURING
+from ..register.ranges import RANGES
 from ..tables import source_line
 from .rules import GRADES
 from .style import BAND_COLOURS
@@ -20,11 +21,14 @@ What this plant sets in place of the defaults, and the deviations it has accepte
 Use it with: sheetcheck check REGISTER --limits THIS_FILE
 
 Lines that begin with # are not read. Take the # away from what is to hold, and change it.
-Numbers have their unit, in "value" or in "unit". Every limit says who set it, why and when.
+Numbers have their unit, beside them or in "unit". Every limit and every range says who set it,
+why and when.
 A limit laxer than a published one is used, and said in the findings and the record.
 Names, dates and reasons below are invented.
 """
 _STRICTER = {"higher": "higher is stricter", "lower": "lower is stricter", "": ""}
+
+_DECIDED = ('#set_by = "name and post"', '#why = "reason"', "#date = 2026-01-31")
 
 
 def limits_file() -> str:
@@ -34,7 +38,8 @@ def limits_file() -> str:
     lines += ["", "# Limits. Grades of their sources:"]
     lines += [f"# {grade}: {meaning}" for grade, meaning in GRADES.items()]
     lines += _limits()
-    lines += ["", *_tolerances(), "", *_colours(), "", *_accepted()]
+    lines += ["", *_ranges(), "", *_tolerances(), "", *_weights(), "", *_colours()]
+    lines += ["", *_accepted()]
     return "\n".join(lines)
 
 
@@ -61,9 +66,7 @@ def _limits() -> Iterator[str]:
             yield f"#[limits.{check.key}.{name}]"
             yield f"#value = {limit.value!r}"
             yield f'#unit = "{limit.unit}"'
-            yield '#set_by = "name and post"'
-            yield '#why = "reason"'
-            yield "#date = 2026-01-31"
+            yield from _DECIDED
 
 
 def _authority(limit: Limit) -> str:
@@ -75,6 +78,32 @@ def _authority(limit: Limit) -> str:
 
 def _prose(text: str) -> list[str]:
     return textwrap.wrap(text, 99, initial_indent="# ", subsequent_indent="# ")
+
+
+def _ranges() -> Iterator[str]:
+    yield from _prose(
+        "Ranges in which a number is sought that is not recorded: a check that gives one band "
+        "over the whole range gives that band. A narrower range lets more be judged though it is "
+        "not recorded, and is said in the findings. What is known of a conveyor belongs in its "
+        "row."
+    )
+    for name, item in RANGES.items():
+        yield ""
+        yield from _prose(f"{item.meaning}; {item.grade}: {item.authority}")
+        yield f"#[ranges.{name}]"
+        yield f"#low = {item.low!r}"
+        yield f"#high = {item.high!r}"
+        yield f'#unit = "{item.unit}"'
+        yield from _DECIDED
+
+
+def _weights() -> Iterator[str]:
+    yield from _prose(
+        "Weights: how much falling short of a check counts in the ranking; 1 where not given. "
+        "They change which conveyor comes first, never a verdict."
+    )
+    yield "[weights]"
+    yield from (f"#{key} = 1.0" for key, check in CHECKS.items() if not check.information)
 
 
 def _tolerances() -> Iterator[str]:

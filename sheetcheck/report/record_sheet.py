@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from importlib.metadata import PackageNotFoundError, version
 
+from ..findings.ranges import range_words
 from ..findings.results import Findings
 from ..findings.rule import limit_words
 from ..register.fields import MEASURING
+from ..register.ranges import RANGES
 from ..register.register import cell_reference
 from ..tables import source_line
 from .display import capital, listed
@@ -44,6 +46,7 @@ def record_sheet(
         *_changed(findings),
         *_accepted(findings),
         *_limits(findings),
+        *_ranges(findings),
         *_tolerances(findings),
         *_checks(findings),
         *_section(TITLE),
@@ -177,8 +180,37 @@ def _limits(findings: Findings) -> Iterator[Row]:
             )
 
 
+def _ranges(findings: Findings) -> Iterator[Row]:
+    yield from _section(
+        "Ranges of what is not recorded",
+        "Used",
+        "What is sought in it",
+        "Default",
+        "",
+        "Unit",
+        "Source of the default",
+        "Name in a limits file",
+        "Grade",
+    )
+    for name, usual in RANGES.items():
+        used, default = (
+            f"{_short(low):g} to {_short(high):g}"
+            for low, high in (findings.columns.ranges[name], usual.ends)
+        )
+        yield (
+            Cell(used, "text"),
+            capital(usual.meaning),
+            Cell(default, "text"),
+            "",
+            "ratio" if usual.unit == "1" else usual.unit,
+            capital(usual.authority),
+            f"ranges.{name}",
+            usual.grade,
+        )
+
+
 def _changed(findings: Findings) -> Iterator[Row]:
-    """Every limit that is not the default: in words, who set it, why and when."""
+    """Every limit, range and weight that is not the default: in words, who set it, why, when."""
     plant = findings.ruling.plant
     yield from _section(
         "Limits changed from the default",
@@ -204,6 +236,24 @@ def _changed(findings: Findings) -> Iterator[Row]:
                     f"{key}.{name}",
                     own.why if own else "",
                 )
+    for item in plant.ranges if plant else ():
+        said = range_words(findings.words, item.name, item.ends)
+        if said:
+            found = True
+            yield (
+                "What is not recorded",
+                capital(said),
+                item.date.isoformat(),
+                item.set_by,
+                f"ranges.{item.name}",
+                item.why,
+            )
+    for key, weight in plant.weights.items() if plant else ():
+        if weight != 1:
+            found = True
+            said = f"Counts {weight:g} times in the ranking, in place of once"
+            title = findings.results[key].check.title
+            yield (title, said, "", "", f"weights.{key}", "The order only; no verdict.")
     if not found:
         yield (Cell("None.", "text"),)
 

@@ -14,9 +14,11 @@ from typing import Any
 from ..checks import CHECKS
 from ..checks.declare import Check
 from ..errors import UnusableCall
-from ..findings.plant import Plant, laxer_than_published
+from ..findings.plant import Plant, PlantLimit, PlantRange, laxer_than_published
+from ..findings.ranges import narrower, ranges_of
 from ..findings.words import named_holes
 from ..register.fields import FIELDS
+from ..register.ranges import RANGES, Ends
 from ..tables import source_line
 
 __all__ = ["explain", "listing", "records"]
@@ -53,6 +55,31 @@ def _limit(check: Check, name: str, plant: Plant | None) -> dict[str, Any]:
     return found
 
 
+def _range(name: str, plant: Plant | None) -> dict[str, Any]:
+    usual = RANGES[name]
+    found = {
+        "name": name,
+        "low": usual.low,
+        "high": usual.high,
+        "unit": usual.unit,
+        "meaning": usual.meaning,
+        "source": usual.authority,
+        "grade": usual.grade,
+    }
+    if plant is None:
+        return found
+    own = plant.range(name)
+    found["plant"] = own and {
+        "low": own.ends[0],
+        "high": own.ends[1],
+        "narrower": narrower(name, own.ends),
+        "set_by": own.set_by,
+        "why": own.why,
+        "date": own.date.isoformat(),
+    }
+    return found
+
+
 def _beside(check: Check, name: str, plant: Plant | None) -> str:
     """The plant's own value of a limit, to stand beside the default; empty where it has none."""
     own = plant.limit(check.key, name) if plant else None
@@ -61,6 +88,19 @@ def _beside(check: Check, name: str, plant: Plant | None) -> str:
     limit = check.limits[name]
     laxer = ", LAXER than published" if laxer_than_published(limit, own.value) else ""
     return f"plant: {_number(own.value, limit.unit)}{laxer}"
+
+
+def _beside_range(name: str, plant: Plant | None) -> str:
+    """The plant's own range, to stand beside the default; empty where it has none."""
+    own = plant.range(name) if plant else None
+    if own is None:
+        return ""
+    text = f"plant: {_span(own.ends, RANGES[name].unit)}"
+    return f"{text}, NARROWER" if narrower(name, own.ends) else text
+
+
+def _span(ends: Ends, unit: str) -> str:
+    return f"{ends[0]:.6g} to {_number(ends[1], unit)}"
 
 
 def _number(value: float, unit: str) -> str:
@@ -72,6 +112,15 @@ def _limit_words(check: Check, plant: Plant | None) -> str:
     for name, limit in check.limits.items():
         beside = _beside(check, name, plant)
         text = f"{name} {_number(limit.value, limit.unit)}"
+        said.append(f"{text} ({beside})" if beside else text)
+    return "; ".join(said)
+
+
+def _range_words(check: Check, plant: Plant | None) -> str:
+    said = []
+    for name in ranges_of(check):
+        beside = _beside_range(name, plant)
+        text = f"{name} {_span(RANGES[name].ends, RANGES[name].unit)}"
         said.append(f"{text} ({beside})" if beside else text)
     return "; ".join(said)
 
@@ -89,6 +138,7 @@ def records(plant: Plant | None = None) -> list[dict[str, Any]]:
             "source": source_line(check.cite.key, check.cite.locator),
             "grade": check.cite.grade,
             "guarded": check.guarded,
+            "ranges": [_range(name, plant) for name in ranges_of(check)],
         }
         for check in CHECKS.values()
     ]
@@ -103,6 +153,7 @@ def _as_csv(plant: Plant | None) -> str:
     writer = csv.writer(out, lineterminator="\n")
     heads = (
         "key", "subject", "question", "inputs", "optional", "limits", "source", "grade", "guarded",
+        "ranges",
     )  # fmt: skip
     writer.writerow(heads)
     for record, check in zip(records(), CHECKS.values(), strict=True):
@@ -110,6 +161,7 @@ def _as_csv(plant: Plant | None) -> str:
             "inputs": " ".join(check.inputs),
             "optional": " ".join(check.optional),
             "limits": _limit_words(check, plant),
+            "ranges": _range_words(check, plant),
             "guarded": "yes" if check.guarded else "no",
         }
         writer.writerow([(record | words)[head] for head in heads])
@@ -119,12 +171,14 @@ def _as_csv(plant: Plant | None) -> str:
 def _as_markdown(plant: Plant | None) -> str:
     lines = ["| check | question | source | grade |", "| --- | --- | --- | --- |"]
     if plant is not None:
-        lines = [lines[0] + " limits |", lines[1] + " --- |"]
+        lines = [lines[0] + " limits | ranges |", lines[1] + " --- | --- |"]
     for check in CHECKS.values():
         guarded = " ◆" if check.guarded else ""
         source = source_line(check.cite.key, check.cite.locator)
         line = f"| `{check.key}`{guarded} | {check.question} | {source} | {check.cite.grade} |"
-        lines.append(line if plant is None else f"{line} {_limit_words(check, plant)} |")
+        if plant is not None:
+            line += f" {_limit_words(check, plant)} | {_range_words(check, plant)} |"
+        lines.append(line)
     return "\n".join(lines)
 
 
@@ -138,10 +192,10 @@ def _as_table(plant: Plant | None) -> str:
             lines += ["", subject.capitalize()]
         source = source_line(check.cite.key, check.cite.locator)
         lines.append(f"  {check.key:<{width}}  {check.question}")
-        limits = _limit_words(check, plant)
-        if limits:
+        limits, ranges = _limit_words(check, plant), _range_words(check, plant)
+        for words in filter(None, (limits, ranges and f"not recorded: {ranges}")):
             lines += textwrap.wrap(
-                limits, 100, initial_indent=" " * (width + 4), subsequent_indent=" " * (width + 4)
+                words, 100, initial_indent=" " * (width + 4), subsequent_indent=" " * (width + 4)
             )
         lines.append(f"{'':<{width + 4}}[{check.cite.grade}] {source}")
     lines += ["", *(f"[{grade}] {meaning}" for grade, meaning in GRADES.items())]
@@ -172,6 +226,10 @@ def _input_lines(check: Check) -> list[str]:
     return lines
 
 
+def _set_by(own: PlantLimit | PlantRange) -> str:
+    return f"      set by {own.set_by} on {own.date.isoformat()}: {own.why}"
+
+
 def explain(key: str, plant: Plant | None = None) -> str:
     """One check in full: question, method, inputs, limits, check values, remedies, authority.
 
@@ -195,8 +253,16 @@ def explain(key: str, plant: Plant | None = None) -> str:
             lines.append(f"      [{limit.cite.grade}] {source}")
             own = plant.limit(key, name) if plant else None
             if own is not None:
-                lines.append(f"      {_beside(check, name, plant)}")
-                lines.append(f"      set by {own.set_by} on {own.date.isoformat()}: {own.why}")
+                lines += [f"      {_beside(check, name, plant)}", _set_by(own)]
+    if ranges_of(check):
+        lines += ["", "Ranges of what is not recorded (plant-changeable):"]
+        for name in ranges_of(check):
+            usual = RANGES[name]
+            lines.append(f"  {name} = {_span(usual.ends, usual.unit)}: {usual.meaning}")
+            lines.append(f"      [{usual.grade}] {usual.authority}")
+            set_range = plant.range(name) if plant else None
+            if set_range is not None:
+                lines += [f"      {_beside_range(name, plant)}", _set_by(set_range)]
     if check.worked:
         lines += ["", "Check values:"]
         lines += [
@@ -213,6 +279,8 @@ def explain(key: str, plant: Plant | None = None) -> str:
         notes.append("Judged once per conveyor, on its first row.")
     if check.information:
         notes.append("Information only: never counted as a verdict.")
+    if plant is not None and key in plant.weights:
+        notes.append(f"Falling short of it counts {plant.weights[key]:g} times in the ranking.")
     grade = GRADES[check.cite.grade]
     lines += ["", *notes, f"Source: {source_line(check.cite.key, check.cite.locator)} ({grade})"]
     return "\n".join(lines)

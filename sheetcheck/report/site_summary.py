@@ -231,7 +231,7 @@ def _checks(checked: Sequence[Checked], page: Page) -> SheetModel:
 def _order(worst: Worst) -> tuple[float, ...]:
     """Order of a single workbook's ranking, over all of them."""
     margin = float("inf") if worst.worst_margin is None else worst.worst_margin
-    return -worst.people, -worst.yearly_cost, -worst.short, margin
+    return -worst.people_weight, -worst.yearly_cost, -worst.short_weight, margin
 
 
 def _conveyors(checked: Sequence[Checked], page: Page) -> SheetModel:
@@ -243,11 +243,16 @@ def _conveyors(checked: Sequence[Checked], page: Page) -> SheetModel:
         for worst in one.digest.worst
     ]
     every.sort(key=lambda item: _order(item[1]))  # stable: then the order of the run
+    weighed = any(
+        (worst.people_weight, worst.short_weight) != (worst.people, worst.short)
+        for _, worst in every
+    )
+    weights = ", by the plant's weights" if weighed else ""
     rows: list[Row] = [
         (
             _count(number),
             Cell(worst.tag, "name"),
-            Cell(worst.load_point or None, "line"),
+            Cell(listed(worst.load_points) or None, "line"),
             Cell(source, "text"),
             Cell(f"{worst.sheet}, row {worst.row}", "line"),
             _count(worst.people),
@@ -272,11 +277,13 @@ def _conveyors(checked: Sequence[Checked], page: Page) -> SheetModel:
         _head(
             "Worst conveyors",
             "By: falls short that bear on people, cost a year (each in its own register's "
-            f"currency), all falls short, worst margin. At most {_MOST_CONVEYORS}.",
+            f"currency), all falls short, worst margin{weights}. "
+            f"A check that falls short at several load points counts once. At most "
+            f"{_MOST_CONVEYORS}.",
             [
                 "Order",
                 "Tag",
-                "Load point",
+                "Load points",
                 "Workbook",
                 "Place",
                 "For people",

@@ -14,7 +14,7 @@ import numpy as np
 from ..findings.cautions import SCREENING
 from ..findings.gaps import Gap, gaps
 from ..findings.quantities import Quantity, quantities
-from ..findings.rank import Ranking, bears_on_people, ranking
+from ..findings.rank import Ranking, bears_on_people, load_points, ranking, worst_first
 from ..findings.results import BANDS, Findings
 from ..findings.summary import accepted_counts, band_counts, by_subject
 from .display import Display, capital, listed
@@ -110,6 +110,19 @@ class _Panel:
         self.rows += [()] * height
 
 
+@dataclass(frozen=True, slots=True)
+class _Worst:
+    """A conveyor of the worst: its rows, and check to the rows that fall short of it.
+
+    ``points`` names the load point of each row; empty where there is only one.
+    """
+
+    first: int
+    rows: tuple[int, ...]
+    short: Mapping[str, list[int]]
+    points: Mapping[int, str]
+
+
 def summary_sheet(
     findings: Findings, display: Display, page: Page, *, results_head: int, about: str
 ) -> SheetModel:
@@ -125,7 +138,7 @@ def summary_sheet(
         What was checked, in one line.
     """
     parts = ranking(findings)
-    worst = _worst(findings, parts)
+    worst = _worst(findings)
     counts = _by_worst_verdict(findings)
     head: tuple[Row, ...] = (
         (Cell("Summary", "title"),),
@@ -236,10 +249,10 @@ def _by_worst_verdict(findings: Findings) -> Counter[str]:
 
 
 def _headline(findings: Findings, parts: Ranking) -> str:
-    size = len(findings)
-    short, people = int((parts.short > 0).sum()), int((parts.people > 0).sum())
+    first = worst_first(findings)
+    short, people = (int((part[first] > 0).sum()) for part in (parts.short, parts.people))
     if short:
-        said = f"{short:,} of {size:,} register rows fall short of at least one check"
+        said = f"{short:,} of {len(first):,} conveyors fall short of at least one check"
         return f"{said}; {people:,} of them in one that bears on people." if people else f"{said}."
     open_ones = band_counts(findings)["not judged"]
     if open_ones:
@@ -247,34 +260,55 @@ def _headline(findings: Findings, parts: Ranking) -> str:
     return "No verdict falls short."
 
 
-def _first_step(findings: Findings, worst: Sequence[tuple[int, list[str]]]) -> str:
+def _first_step(findings: Findings, worst: Sequence[_Worst]) -> str:
     if not worst:
         return "First: record what is missing; see What to measure next."
-    row, keys = worst[0]
-    tag = findings.register.values["tag"][row]
-    return f"First: {tag}. {_remedy(findings, keys[0], row)}"
+    tag = findings.register.values["tag"][worst[0].first]
+    return f"First: {tag}. {_remedy(findings, worst[0])}"
 
 
-def _remedy(findings: Findings, key: str, row: int) -> str:
+def _remedy(findings: Findings, worst: _Worst) -> str:
     """First thing to do, or the check's title where no remedy is known."""
-    verdict = findings.verdict(key, row)
-    return _SENTENCE.split(verdict.remedy)[0] or findings.results[key].check.title
+    key, rows = next(iter(worst.short.items()))
+    verdict = findings.verdict(key, rows[0])
+    text = _SENTENCE.split(verdict.remedy)[0] or findings.results[key].check.title
+    point = "" if findings.results[key].check.per_belt else worst.points.get(rows[0], "")
+    return f"{text.removesuffix('.')} (load point {point})." if point else text
 
 
-def _worst(findings: Findings, parts: Ranking) -> list[tuple[int, list[str]]]:
-    """The worst rows that fall short, each with what it falls short of, for people first."""
+def _worst(findings: Findings) -> list[_Worst]:
+    """The worst conveyors that fall short, each with what it falls short of."""
     found = []
-    for row in np.argsort(findings.rank)[:_MOST].tolist():
-        keys = [key for key, result in findings.results.items() if result.band[row] == _SHORT]
-        if keys:
-            found.append((row, sorted(keys, key=lambda key: not bears_on_people(key))))
+    for first in worst_first(findings)[:_MOST]:
+        rows = np.flatnonzero(findings.register.first_row == first).tolist()
+        short = {
+            key: at
+            for key, result in findings.results.items()
+            if (at := [row for row in rows if result.band[row] == _SHORT])
+        }
+        if short:
+            ordered = dict(sorted(short.items(), key=lambda item: not bears_on_people(item[0])))
+            points = dict(zip(rows, load_points(findings, first), strict=False))
+            found.append(_Worst(first, tuple(rows), ordered, points))
     return found
+
+
+def _what_falls_short(findings: Findings, worst: _Worst) -> str:
+    """Titles of the checks, with the load points of those that are judged at each."""
+    said = []
+    for key, rows in worst.short.items():
+        check = findings.results[key].check
+        title = check.title.lower()
+        if worst.points and not check.per_belt:
+            title += f" ({listed([worst.points[row] for row in rows], _MOST_NAMED)})"
+        said.append(title)
+    return capital(listed(said, _MOST_NAMED))
 
 
 def _worst_table(
     findings: Findings,
     parts: Ranking,
-    worst: Sequence[tuple[int, list[str]]],
+    worst: Sequence[_Worst],
     results_head: int,
     top: int,
     heights: dict[int, float],
@@ -282,11 +316,15 @@ def _worst_table(
     """Give the table over the whole width; its merged cells, and their rows' heights."""
     plant = findings.ruling.plant
     cost = f"Cost a year, {plant.currency}" if plant and plant.currency else "Cost a year"
+    weighed = " by the plant's weights" if plant and plant.weights else ""
     names = ["Tag", "For people", "Other", cost, "Worst margin", "Not judged"]
     blank = [Cell("", "heading")] * (_RIGHT - _MIDDLE - 2)
     rows: list[Row] = [
         (
-            Cell("Worst conveyors: how many checks fall short, and what to do first", "section"),
+            Cell(
+                f"Worst conveyors{weighed}: how many checks fall short, and what to do first",
+                "section",
+            ),
             *[Cell("", "section")] * (len(_COLUMNS) - 1),
         ),
         (
@@ -300,9 +338,9 @@ def _worst_table(
     spans = [(column, column + _WIDTHS[column] - 1) for column in (_MIDDLE, _RIGHT)]
     merges = [Area(top + 1, first, top + 1, last) for first, last in spans]
     tags = findings.register.values["tag"]
-    for row, keys in worst:
-        titles = [findings.results[key].check.title.lower() for key in keys]
-        texts = [capital(listed(titles, _MOST_NAMED)), _remedy(findings, keys[0], row)]
+    for one in worst:
+        row = one.first
+        texts = [_what_falls_short(findings, one), _remedy(findings, one)]
         at = top + len(rows)
         lines = 1
         for (first, last), text in zip(spans, texts, strict=True):
@@ -311,7 +349,7 @@ def _worst_table(
         heights[at] = lines * _LINE_HEIGHT + _CELL_PADDING
         margin = float(parts.worst_margin[row])
         open_ones = sum(
-            int(result.band[row]) == BANDS.index("not judged")
+            bool((result.band[list(one.rows)] == BANDS.index("not judged")).any())
             for result in findings.results.values()
         )
         rows.append(

@@ -106,14 +106,56 @@ def test_two_missing_words_are_every_pair_tried():
 
 
 @pytest.mark.parametrize(("name", "with_it", "ends", "key"), RANGES)
-def test_a_missing_number_with_a_physical_range_is_bounded_over_it(name, with_it, ends, key):
+@pytest.mark.parametrize("share", [(0.0, 1.0), (0.2, 0.3), (-0.1, 1.5)], ids=str)
+def test_a_missing_number_with_a_physical_range_is_bounded_over_it(
+    name, with_it, ends, key, share
+):
+    """Over the usual range, and over a plant's own: a narrower one, and a wider one."""
+    usual, own = (0.0, 1.0), tuple(ends[0] + (ends[1] - ends[0]) * part for part in share)
+    kind = with_it.get("seal_kind", "").replace(" ", "_")
+    ranges = {f"{name}_{kind}" if kind else name: own} if share != usual else None
     rows = [row | with_it for row in sample_rows(ROWS, seed=3)]
     members = [
         bands_of([row | {name: float(value)} for row in rows], [key], exact=True)[key]
-        for value in np.linspace(*ends, 13)
+        for value in np.linspace(*own, 13)
     ]
-    missing = bands_of([row | {name: None} for row in rows], [key], exact=True)[key]
+    without = make_register([row | {name: None} for row in rows])
+    found = evaluate(without, checks=[key], flips=False, measuring=EXACT, ranges=ranges)
+    missing = [found.verdict(key, row).band for row in range(ROWS)]
     assert missing == [common([m[row] for m in members]) for row in range(ROWS)]
+
+
+@pytest.mark.parametrize(
+    ("carcass", "designation", "name", "usual"),
+    [
+        # 10 % secant elongations of 2.0 % (EP) and 2.5 % (NN) give the low ends; the rest is from
+        # memory, not confirmed. An unknown carcass may be any of them.
+        ("fabric", "EP 800/4", "belt_modulus_ep", (50, 100)),
+        ("fabric", "NN 800/4", "belt_modulus_nn", (40, 65)),
+        ("fabric", "4 ply", "belt_modulus_fabric", (40, 100)),
+        ("steel cord", "ST 2500", "belt_modulus_steel_cord", (450, 500)),
+        (None, None, None, (40, 500)),
+    ],
+)
+def test_a_missing_modulus_is_a_multiple_of_the_rating(carcass, designation, name, usual):
+    key = "transition-tension-tail"
+    row = {"belt_width": 1.0, "trough_angle": 35.0, "tail_transition_length": 2.0}
+    row |= {"tail_tension_ratio": 0.5, "belt_rated_tension": 100.0, "tail_pulley_lift": 0.0}
+    row |= {"belt_carcass": carcass, "belt_designation": designation}
+
+    def found(ranges, **more):
+        register = make_register([row | more])
+        return evaluate(register, checks=[key], flips=False, ranges=ranges).verdict(key, 0).found
+
+    def members(low, high):
+        return tuple(found(None, belt_modulus=end * 100.0) for end in (low, high))
+
+    assert found(None) == pytest.approx(members(*usual))
+    if name:
+        assert found({name: (70.0, 80.0)}) == pytest.approx(members(70, 80))
+    else:
+        # The least low end and the greatest high end of all of them.
+        assert found({"belt_modulus_nn": (30.0, 65.0)}) == pytest.approx(members(30, 500))
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from sheetcheck.findings import check_register
 from sheetcheck.findings.compare import BECAUSE, KINDS, compare
 from sheetcheck.findings.plant import Plant
 from sheetcheck.findings.run_changes import same
+from sheetcheck.register.derive import complete
 from sheetcheck.report.json_out import json_lines
 from tests.checks.samples import sample_rows
 from tests.conftest import Approximate, make_register
@@ -29,9 +30,12 @@ OPPOSITE = {
 }
 
 
-def result(rows, version="1", plant=None, **units):
+def result(rows, version="1", plant=None, derive=False, **units):
     """One run as the JSON output gives it; units of fields as if the headings named them."""
-    findings = check_register(make_register(rows), plant)
+    register = make_register(rows)
+    if derive:
+        complete(register)
+    findings = check_register(register, plant)
     found = json.loads("".join(json_lines(findings, version)))
     found["columns"] = [
         {"field": name, "sheet": "Conveyors", "header": name, "column": "B", "unit": unit}
@@ -219,6 +223,58 @@ def test_a_change_of_limits_is_told_apart():
     both = compare([result([NARROW])], [result([WIDE], plant=loose(0.8))])
     (verdict,) = (c for c in both.verdicts if c.check == "load-width")
     assert verdict.because == "several"
+
+
+def ranged(name, low, high, unit):
+    return parse(f'[ranges.{name}]\nlow = {low}\nhigh = {high}\nunit = "{unit}"\n')
+
+
+def test_a_change_of_a_range_is_told_apart():
+    row = {"tag": "A", "tail_transition_length": 2.0, "chute_back": 3.2, "trough_angle": 35.0}
+    own = ranged("carry_idler_spacing", 0.9, 1.1, "m")
+    found = compare([result([row])], [result([row], plant=own)])
+    (verdict,) = (c for c in found.verdicts if c.check == "transition-loading")
+    assert (verdict.kind, verdict.because) == ("newly judged", "limits file")
+    assert verdict.causes == ("range carry_idler_spacing 0.3 to 1.5 m (default) → 0.9 to 1.1 m",)
+    assert found.inputs == []
+    back = compare([result([row], plant=own)], [result([row])])
+    (verdict,) = (c for c in back.verdicts if c.check == "transition-loading")
+    assert (verdict.kind, verdict.because) == ("no longer judged", "limits file")
+    # Written out at its default, a range changes nothing.
+    same_range = ranged("carry_idler_spacing", 0.3, 1.5, "m")
+    assert compare([result([row])], [result([row], plant=same_range)]).run == []
+
+
+def test_a_rating_that_a_range_changes_is_no_change_of_the_register():
+    row = {"tag": "A", "belt_designation": "EP 1000/4", "tail_operating_tension": 70.0}
+    row |= {"belt_width": 1.0, "trough_angle": 35.0, "tail_transition_length": 2.0}
+    row |= {"tail_pulley_lift": "full trough"}
+    own = ranged("strength_to_rating_fabric", 9, 10, "1")
+
+    def run(row, plant=None):
+        return result([row], plant=plant, derive=True)
+
+    found = compare([run(row)], [run(row, own)])
+    assert {change.origin for change in found.inputs} == {"limits file"}
+    assert {change.field for change in found.inputs} == {
+        "belt_rated_tension",
+        "tail_tension_ratio",
+    }
+    assert found.register_changes == []
+    assert found.verdicts
+    assert {change.because for change in found.verdicts} == {"limits file"}
+    # A belt that was changed too is the register's doing as well.
+    both = compare([run(row)], [run(row | {"belt_designation": "EP 1250/4"}, own)])
+    assert {change.field for change in both.register_changes} >= {"belt_designation"}
+    assert {change.because for change in both.verdicts} == {"several"}
+
+
+def test_a_change_of_weights_explains_no_verdict():
+    found = compare(
+        [result([NARROW])], [result([NARROW], plant=Plant("p", weights={"load-width": 2.0}))]
+    )
+    assert [change.text for change in found.run] == ["weight of load-width in the ranking 1 → 2"]
+    assert found.verdicts == []
 
 
 def test_another_version_is_named_only_where_nothing_else_explains():

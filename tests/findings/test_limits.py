@@ -17,7 +17,8 @@ from sheetcheck.findings.judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
 from sheetcheck.findings.limits import TOLERANCE_UNITS
 from sheetcheck.findings.plant import changed, laxer_than_published
 from sheetcheck.findings.toml_lines import LONGEST_LINE, TomlText
-from sheetcheck.register.fields import MEASURING, Tolerance
+from sheetcheck.register.fields import FIELDS, MEASURING, Tolerance
+from sheetcheck.register.ranges import RANGES
 from sheetcheck.report.limits_file import limits_file
 from sheetcheck.report.style import BAND_COLOURS
 from tests.checks.samples import sample_rows
@@ -224,6 +225,86 @@ def test_contrast_of_colours():
     assert _contrast("#777777", "#FFFFFF") == pytest.approx(4.48, abs=0.005)
 
 
+# --- ranges and weights ----------------------------------------------------------------------
+
+MORE = """\
+[ranges.carry_idler_spacing]
+low = "900 mm"
+high = "4 ft"
+set_by = "chief engineer"
+why = "one drawing for all"
+date = 2026-01-02
+
+[ranges]
+belt_modulus_ep = {low = 60, high = 9_000, unit = "%", set_by = "x", why = "y", date = 2026-02-02}
+
+[weights]
+access-guard = 3
+load-width = "50 %"
+"""
+DECIDED = 'set_by = "x"\nwhy = "y"\ndate = 2026-01-02\n'
+
+
+def test_ranges_and_weights_are_read_in_si():
+    plant = parse_limits(MORE, "plant.toml")
+    # 1 ft = 0.3048 m: international yard and pound agreement, 1959.
+    assert [(item.name, item.ends) for item in plant.ranges] == [
+        ("carry_idler_spacing", (pytest.approx(0.9), pytest.approx(4 * 0.3048))),
+        ("belt_modulus_ep", (pytest.approx(0.6), pytest.approx(90.0))),
+    ]
+    pitch = plant.range("carry_idler_spacing")
+    assert (pitch.set_by, pitch.why, pitch.date) == (
+        "chief engineer",
+        "one drawing for all",
+        date(2026, 1, 2),
+    )
+    assert plant.range("load_idler_spacing") is None
+    assert plant.weights == {"access-guard": 3.0, "load-width": 0.5}
+    assert plant.limits == ()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "said"),
+    [
+        ("ranges.carry_idler_spacing", "ranges.carry_idler_pitch", 1, "carry_idler_spacing"),
+        ("ranges.carry_idler_spacing", "ranges.belt_width", 1, "is no range"),
+        ('low = "900 mm"\n', "", 1, "low is missing from ranges.carry_idler_spacing"),
+        ('"900 mm"', "0.9", 2, "low has no unit"),
+        ('"900 mm"', '"900 kg"', 2, "does not measure carry_idler_spacing"),
+        ('"900 mm"', '"0 mm"', 2, "more than 0, up to 10 m"),
+        ('"4 ft"', '"40 ft"', 3, "high of carry_idler_spacing cannot be 12.192 m"),
+        ('"4 ft"', '"800 mm"', 3, "high of carry_idler_spacing is no more than low"),
+        ('"4 ft"', '"900 mm"', 3, "belongs in the register"),
+        ('"4 ft"', '"4 ft"\nvalue = 1', 4, "'value' is no key"),
+        ('why = "one drawing for all"\n', "", 1, "why is missing"),
+        ("low = 60", "low = -60", 9, "more than 0"),
+        ("access-guard = 3", "access-guard = 0", 12, "more than 0, up to 1000"),
+        ("access-guard = 3", 'access-guard = "3 m"', 12, "does not measure"),
+        ("access-guard", "access-gaurd", 12, "Did you mean access-guard"),
+        ("access-guard", "housekeeping-cost", 12, "is no check that gives a verdict"),
+    ],
+)
+def test_a_range_or_weight_that_cannot_be_is_named_by_its_line(old, new, line, said):
+    assert old in MORE
+    with pytest.raises(UnusableCall) as caught:
+        parse_limits(MORE.replace(old, new, 1), "p.toml")
+    assert caught.value.where == f"p.toml, line {line}"
+    assert said in str(caught.value)
+
+
+@given(st.sampled_from(sorted(RANGES)), st.floats(-20, 2000), st.floats(-20, 2000))
+def test_any_two_ends_are_a_range_within_what_is_possible_or_refused(name, low, high):
+    usual = RANGES[name]
+    text = f'[ranges.{name}]\nlow = {low!r}\nhigh = {high!r}\nunit = "{usual.unit}"\n{DECIDED}'
+    span = FIELDS[usual.fields[0]].possible
+    sound = low < high and (low > 0 if usual.unit == "1" else span.holds(low) and span.holds(high))
+    if sound:
+        assert parse_limits(text, "p.toml").range(name).ends == (low, high)
+    else:
+        with pytest.raises(UnusableCall, match=r"p\.toml, line [23]:"):
+            parse_limits(text, "p.toml")
+
+
 # --- the example -----------------------------------------------------------------------------
 
 
@@ -247,13 +328,19 @@ def test_the_example_holds_every_default():
         for name, x in MEASURING.items()
     }
     assert set(TOLERANCE_UNITS) == set(MEASURING)
+    assert {item.name: item.ends for item in plant.ranges} == {
+        name: item.ends for name, item in RANGES.items()
+    }
+    verdicts = {key for key, check in CHECKS.items() if not check.information}
+    assert plant.weights == dict.fromkeys(verdicts, 1.0)
     assert plant.colours == BAND_COLOURS
     assert len(plant.accepted) == 1
 
 
 def test_the_example_as_written_changes_nothing():
     plant = load_limits(EXAMPLE)
-    assert (plant.limits, plant.accepted, plant.tolerances) == ((), (), {})
+    assert (plant.limits, plant.ranges, plant.accepted) == ((), (), ())
+    assert (plant.tolerances, plant.weights) == ({}, {})
     assert plant.labour_rate is None
 
 

@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from sheetcheck.checks import CHECKS
 from sheetcheck.findings import check_register, parse_limits
 from sheetcheck.findings.plant import Accepted, Plant
+from sheetcheck.findings.rank import ranking
 from sheetcheck.findings.summary import accepted_counts, band_counts, one_line
+from sheetcheck.register.derive import complete
 from sheetcheck.report.json_out import json_lines
 from tests.checks.samples import sample_rows
 from tests.conftest import make_register
@@ -223,6 +225,131 @@ def test_tolerances_of_the_plant_are_used():
     exact = check_register(make_register([row]), parse_limits(none, "p"), on=ON)
     assert 0 < usual.margin < usual.numbers["measuring_uncertainty"]
     assert (usual.band, exact.verdict("seal-edge", 0).band) == ("marginal", "meets")
+
+
+# --- ranges of what is not recorded ----------------------------------------------------------
+
+LOADED = {"tail_transition_length": 2.0, "chute_back": 3.2, "trough_angle": 35.0}
+
+
+def own_range(name, low, high, unit):
+    return parse_limits(
+        f'[ranges.{name}]\nlow = {low}\nhigh = {high}\nunit = "{unit}"\n'
+        'set_by = "chief"\nwhy = "one drawing"\ndate = 2026-01-02\n',
+        "p.toml",
+    )
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "band", "narrow"),
+    [
+        # A load at 3.2 m lies beyond one pitch of the full idler at 2.0 m up to a pitch of 1.2 m.
+        (0.3, 1.5, "not judged", False),
+        (0.9, 1.1, "meets", True),
+        (1.3, 1.5, "marginal", True),
+        (0.2, 1.5, "not judged", False),
+        (0.2, 1.4, "not judged", True),
+    ],
+)
+def test_a_plant_s_range_is_where_the_missing_pitch_is_sought(low, high, band, narrow):
+    rows = [LOADED, LOADED | {"carry_idler_spacing": 1.0}]
+    findings = check_register(
+        make_register(rows), own_range("carry_idler_spacing", low, high, "m"), on=ON
+    )
+    missing, recorded = (findings.verdict("transition-loading", row) for row in (0, 1))
+    assert missing.band == band
+    assert recorded.band == "meets"
+    assert not any("plant range" in text for text in recorded.assumptions)
+    if (low, high) == (0.3, 1.5):
+        assert not any("plant range" in text for text in missing.assumptions)
+    elif band != "not judged":
+        assert any(
+            "plant range" in text and "in place of 300 mm to 1.5 m" in text
+            for text in missing.assumptions
+        )
+    notices = [notice for notice in findings.ruling.notices if notice.kind == "narrower range"]
+    assert len(notices) == narrow
+    assert all("set by chief on 2026-01-02: one drawing" in notice.text for notice in notices)
+    (item,) = as_json(findings)["plant"]["ranges"]
+    assert (item["low"], item["high"], item["default"]) == (low, high, [0.3, 1.5])
+    assert item["narrower"] == narrow
+
+
+@pytest.mark.parametrize(
+    ("name", "low", "high", "unit", "row", "key"),
+    [
+        (
+            *("seal_footprint_dual_lip", 0.09, 0.12, "m"),
+            {
+                **{"belt_width": 1.2, "trough_angle": 35.0, "chute_width_inside": 0.7},
+                **{"chute_wall_thickness": 0.006, "seal_kind": "dual lip", "belt_wander": 0.01},
+            },
+            "seal-wander",
+        ),
+        (
+            *("belt_modulus_fabric", 60, 70, "1"),
+            {
+                **{"belt_width": 1.0, "trough_angle": 35.0, "tail_transition_length": 4.0},
+                **{"tail_tension_ratio": 0.5, "belt_rated_tension": 100.0},
+                **{"tail_pulley_lift": 0.0, "belt_carcass": "fabric"},
+            },
+            "transition-tension-tail",
+        ),
+    ],
+)
+def test_a_verdict_over_a_plant_s_range_says_so(name, low, high, unit, row, key):
+    """Once where the range serves, and not of a conveyor that it does not."""
+    other = {"seal_kind": "single strip"} if "seal" in name else {"belt_carcass": "steel cord"}
+    findings = check_register(
+        make_register([row, row | other]), own_range(name, low, high, unit), on=ON
+    )
+    first, second = (findings.verdict(key, at) for at in (0, 1))
+    assert first.band in ("meets", "marginal", "falls short")
+    assert sum("plant range" in text for text in first.assumptions) == 1
+    assert not any("plant range" in text for text in second.assumptions)
+
+
+def test_a_rating_over_a_plant_s_range_is_said_where_it_is_used():
+    row = {"belt_designation": "EP 1000/4", "belt_width": 1.0, "trough_angle": 35.0}
+    row |= {"tail_transition_length": 3.0, "tail_operating_tension": 50.0}
+    row |= {"tail_pulley_lift": "full trough"}
+    register = make_register([row])
+    complete(register)
+    plant = own_range("strength_to_rating_fabric", 9.5, 10.5, "1")
+    findings = check_register(register, plant, on=ON)
+    # 50 ÷ (1000 ÷ 9.5 … 10.5): the middle column of CEMA's table at either end.
+    assert findings.register.value(0, "tail_tension_ratio") == pytest.approx((0.475, 0.525))
+    assert register.value(0, "tail_tension_ratio") == pytest.approx((0.4, 0.6))
+    said = findings.verdict("transition-length-tail", 0).assumptions
+    assert any("operating tension divided by rated tension" in text for text in said)
+    derived = findings.register.derived[0, "belt_rated_tension"]
+    assert "the plant's own range" in derived
+    assert [notice.kind for notice in findings.ruling.notices] == ["narrower range"]
+
+
+# --- weights ---------------------------------------------------------------------------------
+
+
+def test_weights_change_the_order_and_no_verdict():
+    rows = [
+        {"nip_guards": False, "emergency_stop": True},
+        {"nip_guards": True, "emergency_stop": False, "tail_plough": False},
+    ]
+    usual = run(rows=rows)
+    weighed = run(rows=rows, weights={"access-guard": 2.5})
+    assert usual.rank.tolist() == [2, 1]  # one each for people, then all that falls short
+    assert weighed.rank.tolist() == [1, 2]
+    parts = ranking(weighed)
+    assert parts.people.tolist() == [1, 1]
+    assert parts.people_weight.tolist() == [2.5, 1.0]
+    assert band_counts(usual) == band_counts(weighed)
+    one, other = as_json(usual), as_json(weighed)
+    assert other["plant"].pop("weights") == {"access-guard": 2.5}
+    assert one["plant"].pop("weights") == {}
+    for found in (one, other):
+        for row in found["rows"]:
+            del row["rank"]
+    assert one == other
 
 
 # --- the plant's own figures -----------------------------------------------------------------

@@ -7,10 +7,12 @@ from sheetcheck.findings import evaluate
 from sheetcheck.findings.cautions import GOVERNING, NOT_EXAMINED, SCREENING, cautions
 from sheetcheck.findings.gaps import gaps
 from sheetcheck.findings.quantities import quantities
-from sheetcheck.findings.rank import ranking
+from sheetcheck.findings.rank import load_points, ranking, worst_first
+from sheetcheck.findings.results import BANDS
 from sheetcheck.findings.summary import band_counts, by_subject, one_line
 from tests.conftest import make_register
 
+SHORT = "falls short"
 SAFE = {
     "isolation_procedure": True,
     "nip_guards": True,
@@ -53,6 +55,57 @@ def test_missing_cleaning_bears_on_people_with_heavy_spillage():
     no_cleaner = {"secondary_cleaner": False}
     found = findings_of(no_cleaner, no_cleaner | {"spillage_level": "heavy"})
     assert ranking(found).people.tolist() == [0, 2]  # the stages, and the spillage itself
+
+
+def test_a_conveyor_stands_once_in_the_order_whatever_its_load_points():
+    """Two load points without guards are one conveyor without guards."""
+    twice = [{"tag": "A 1", "nip_guards": False}, {"tag": "a1", "nip_guards": False}]
+    found = findings_of(*twice, {"tag": "B", "nip_guards": False, "emergency_stop": False}, {})
+    assert found.rank.tolist() == [2, 2, 1, 3]
+    parts = ranking(found)
+    assert parts.people.tolist() == parts.short.tolist() == [1, 1, 2, 0]
+    assert worst_first(found) == [2, 0, 3]
+    assert load_points(found, 0) == ("1", "2")
+    assert load_points(found, 2) == ()
+
+
+def test_what_falls_short_at_one_load_point_falls_short_of_the_conveyor():
+    rows = [
+        {"tag": "A", "load_point": "north", "seal_kind": "none", "dust_kind": "combustible"},
+        {"tag": "A", "load_point": "south", "tail_plough": False, "chute_width_inside": 1.0}
+        | {"belt_width": 0.9},
+    ]
+    found = findings_of(*rows)
+    short = {
+        key for key, result in found.results.items() if (result.band == BANDS.index(SHORT)).any()
+    }
+    assert short == {"seal-kind", "load-width"}  # the plough is judged on the first row
+    parts = ranking(found)
+    assert parts.short.tolist() == [2, 2]
+    # 0.9 m × 2/3 = 0.6 m where 1.0 m is found
+    assert parts.worst_margin.tolist() == pytest.approx([-0.4 / 0.6] * 2)
+    assert load_points(found, 0) == ("north", "south")
+
+
+def test_heavy_spillage_at_any_load_point_makes_missing_cleaners_bear_on_people():
+    rows = [{"tag": "A", "secondary_cleaner": False}, {"tag": "A", "spillage_level": "heavy"}]
+    assert ranking(findings_of(*rows)).people.tolist() == [2, 2]
+
+
+@pytest.mark.parametrize(
+    ("hours", "cost"),
+    [
+        ((10.0, 10.0), 10 * 50 * 52),  # the conveyor's own figure, repeated
+        ((10.0, None), 10 * 50 * 52),
+        ((10.0, 4.0), 14 * 50 * 52),  # each load point's own
+        ((10.0, 10.0, 4.0), 24 * 50 * 52),
+    ],
+)
+def test_a_cost_repeated_on_each_load_point_counts_once(hours, cost):
+    found = findings_of(
+        *({"tag": "A", "cleanup_hours": item, "labour_rate": 50.0} for item in hours)
+    )
+    assert ranking(found).yearly_cost.tolist() == [cost] * len(hours)
 
 
 def test_gaps_name_the_input_that_decides_most_rows():

@@ -7,7 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from sheetcheck.register.derive import complete, parse_designation
+from sheetcheck.register.derive import complete, parse_designation, with_ranges
+from sheetcheck.register.fields import FIELDS
+from sheetcheck.register.ranges import RANGES
 from sheetcheck.register.register import cell_reference, split_reference
 from tests.conftest import Approximate, make_register
 
@@ -77,6 +79,88 @@ def test_a_missing_rating_is_a_range_of_the_strength(text, low, high):
     register = completed({"belt_designation": text})
     assert register.value(0, "belt_rated_tension") == pytest.approx((low, high))
     assert "common practice" in register.derived[0, "belt_rated_tension"]
+
+
+def same_register(one, other):
+    assert list(one.values) == list(other.values)
+    for name, column in one.values.items():
+        np.testing.assert_array_equal(column, other.values[name])
+    assert (one.intervals, one.derived, one.approximate, one.estimated) == (
+        *(other.intervals, other.derived, other.approximate, other.estimated),
+    )
+    assert sorted(map(str, one.problems)) == sorted(map(str, other.problems))
+
+
+RATED = [
+    {"belt_designation": "EP 800/4", "tail_operating_tension": Approximate(40.0)},
+    {"belt_designation": "EP 800/4", "head_operating_tension": 400.0},  # six times the rating
+    {"belt_designation": "ST 2500", "belt_operating_tension": 100.0},
+    {"belt_rated_tension": 80.0, "tail_operating_tension": 400.0},
+    {"belt_rated_tension": (70.0, 90.0), "tail_operating_tension": 40.0},
+    {"belt_designation": "3-ply 330", "tail_operating_tension": 20.0},
+    {"tag": "X 1", "belt_rated_tension": (60.0, 90.0)},
+    {"tag": "x1", "belt_designation": "EP 800/4", "tail_operating_tension": 40.0},
+]
+
+
+def test_a_plant_s_own_range_gives_another_rating_and_what_follows_from_it():
+    register = completed(*RATED)
+    before = completed(*RATED)
+    fabric = {"strength_to_rating_fabric": (2.0, 10.0)}
+    found = with_ranges(register, fabric)
+    assert found.value(0, "belt_rated_tension") == pytest.approx((80, 400))
+    assert found.value(0, "tail_tension_ratio") == pytest.approx((0.1, 0.5))
+    assert (0, "tail_tension_ratio") in found.approximate
+    assert (
+        "divided by 2 to 10 (fabric; the plant's own range)"
+        in (found.derived[0, "belt_rated_tension"])
+    )
+    # At 800 ÷ 8 to 12 kN/m a tension of 400 is no ratio; at 800 ÷ 2 to 10 it is still above 3.
+    assert found.value(1, "head_tension_ratio") is None
+    told = [p for p in found.problems if p.field == "head_operating_tension"]
+    assert [p.problem for p in told] == [
+        "operating tension is 5 times the rating; no ratio was derived"
+    ]
+    # The steel cord's rating, and what does not hang on a strength, stay as they were.
+    for row in range(2, len(RATED)):
+        for name in ("belt_rated_tension", "tail_tension_ratio", "belt_tension_ratio"):
+            assert found.value(row, name) == before.value(row, name)
+    # The register that was read stays as it is, and the usual range brings everything back.
+    same_register(register, before)
+    same_register(with_ranges(found, {"strength_to_rating_fabric": (8.0, 12.0)}), before)
+    assert with_ranges(register, {"carry_idler_spacing": (1.0, 1.2)}) is register
+
+
+def test_a_ratio_that_a_wider_range_makes_possible_is_derived():
+    register = completed({"belt_designation": "EP 800/4", "head_operating_tension": 250.0})
+    assert register.value(0, "head_tension_ratio") is None
+    found = with_ranges(register, {"strength_to_rating_fabric": (4.0, 5.0)})
+    assert found.value(0, "head_tension_ratio") == pytest.approx((250 / 200, 250 / 160))
+    assert found.problems == []
+    assert len(register.problems) == 1
+
+
+def test_ranges_are_those_of_the_catalogue():
+    """Common practice, no published source; those of the modulus from memory, not confirmed."""
+    ends = {name: item.ends for name, item in RANGES.items()}
+    assert ends == {
+        "chute_wall_thickness": (0, 0.012),
+        "carry_idler_spacing": (0.3, 1.5),
+        "load_idler_spacing": (0.3, 1.5),
+        "seal_footprint_single_strip": (0.025, 0.05),
+        "seal_footprint_dual_lip": (0.075, 0.1),
+        "belt_modulus_ep": (50, 100),
+        "belt_modulus_nn": (40, 65),
+        "belt_modulus_fabric": (40, 100),
+        "belt_modulus_steel_cord": (450, 500),
+        "strength_to_rating_fabric": (8, 12),
+        "strength_to_rating_steel_cord": (6.5, 10),
+    }
+    for name, item in RANGES.items():
+        assert item.grade in "CM", name
+        assert all(item.possible.holds(end) for end in item.ends)
+        assert item.unit in (FIELDS[item.fields[0]].unit, "1")
+        assert set(item.fields) <= set(FIELDS)
 
 
 def test_strength_without_a_carcass_gives_no_rating():

@@ -323,17 +323,25 @@ def test_the_summary_begins_with_what_falls_short_and_what_to_do_first(
     findings: Findings, sheets: dict[str, SheetModel]
 ) -> None:
     rows = values(sheets["Check summary"])
-    short = [
-        row
+    conveyors = findings.register.first_row.tolist()
+    short = {
+        conveyors[row]
         for row in range(len(findings))
         if any(v.band == "falls short" for v in findings.verdicts(row))
-    ]
-    assert str(rows[2][0]).startswith(f"{len(short)} of {len(findings)} register rows fall short")
+    }
+    said = f"{len(short)} of {len(set(conveyors))} conveyors fall short"
+    assert str(rows[2][0]).startswith(said)
     first = int(np.argmin(findings.rank))
     tag = findings.register.values["tag"][first]
-    remedies = [v.remedy for v in findings.verdicts(first) if v.band == "falls short"]
+    remedies = [
+        verdict.remedy
+        for row in np.flatnonzero(np.array(conveyors) == first).tolist()
+        for verdict in findings.verdicts(row)
+        if verdict.band == "falls short"
+    ]
     assert str(rows[3][0]).startswith(f"First: {tag}. ")
-    assert any(remedy.startswith(str(rows[3][0]).partition(". ")[2]) for remedy in remedies)
+    step = str(rows[3][0]).partition(". ")[2].partition(" (load point")[0]
+    assert any(remedy.startswith(step) for remedy in remedies)
     assert rows[5][1:6] == ["falls short", "not judged", "marginal", "meets", "not applicable"]
     worst = Counter(text(row["Worst verdict"]) for row in table(sheets["Check results"]))
     assert rows[6][1:6] == [worst[word] for word in rows[5][1:6]]
@@ -408,6 +416,16 @@ set_by = "the site engineer"
 why = "narrow gantry"
 date = 2026-01-15
 
+[ranges.carry_idler_spacing]
+low = "0.9 m"
+high = "1.2 m"
+set_by = "the site engineer"
+why = "one drawing for all"
+date = 2026-01-16
+
+[weights]
+cleaning-plough = 4
+
 [colours."falls short"]
 fill = "#000000"
 text = "#FFFFFF"
@@ -447,6 +465,68 @@ def test_a_changed_limit_shows_beside_its_default_with_who_and_why(ruled: Findin
     assert change[2:4] == ["2026-01-15", "the site engineer"]
 
 
+def test_a_changed_range_shows_beside_its_default_and_is_a_finding(ruled: Findings) -> None:
+    sheets = laid_out(ruled)
+    rows = values(sheets["Check record"])
+    (used,) = [row for row in rows if row and "0.9 to 1.2" in row]
+    assert used[0] == "0.9 to 1.2"
+    assert used[2] == "0.3 to 1.5"
+    assert used[6] == "ranges.carry_idler_spacing"
+    (change,) = [row for row in rows if row and "one drawing for all" in row]
+    assert "in place of 300 mm to 1.5 m" in str(change[1])
+    assert change[2:5] == ["2026-01-16", "the site engineer", "ranges.carry_idler_spacing"]
+    (line,) = [
+        row for row in table(sheets["Check findings"]) if text(row["Verdict"]) == "narrower range"
+    ]
+    assert "one drawing for all" in str(line["Why"])
+
+
+def test_a_changed_weight_is_said_wherever_the_order_shows(ruled: Findings) -> None:
+    sheets = laid_out(ruled)
+    rows = values(sheets["Check record"])
+    (change,) = [row for row in rows if row and "weights.cleaning-plough" in row]
+    assert change[1] == "Counts 4 times in the ranking, in place of once"
+    said = "by the plant's weights"
+    assert any(said in str(row[0]) for row in values(sheets["Check summary"]) if row)
+    assert any(said in str(cell) for row in sheets["Check findings"].head for cell in row)
+    plain = laid_out(evaluate(ruled.register))
+    assert not any(
+        said in str(text(cell))
+        for name in ("Check summary", "Check findings")
+        for row in plain[name]
+        for cell in row
+    )
+
+
+def test_the_worst_conveyors_stand_once_each_with_their_load_points() -> None:
+    wide = {"chute_width_inside": 0.9, "belt_width": 0.9, "tail_plough": False}
+    rows = [
+        {"tag": "A 1", "load_point": "north"} | wide | {"nip_guards": True},
+        {"tag": "a1", "load_point": "south"} | wide | {"nip_guards": False},
+        {"tag": "B"} | wide,
+    ]
+    sheets = laid_out(evaluate(make_register(rows)))
+    lines = values(sheets["Check summary"])
+    assert str(lines[2][0]).startswith("2 of 2 conveyors fall short")
+    first = "Guard the head, tail, drive, take-up and reachable return nips (load point south)."
+    assert lines[3][0] == f"First: A 1. {first}"
+    start = next(at for at, row in enumerate(lines) if row and row[:2] == ["Tag", "For people"])
+    shown = [(*row[:3], row[7], row[12]) for row in lines[start + 1 : start + 3]]
+    assert shown[0] == (
+        *("A 1", 1, 2),
+        "Nip guards (south), chute width (north, south), tail plough",
+        first,
+    )
+    assert shown[1][:4] == ("B", 0, 2, "Chute width, tail plough")
+    assert lines[start + 3] in ([], [None])
+    order = [
+        (text(row["Tag"]), text(row["Load point"]), row["Rank"])
+        for row in table(sheets["Check findings"])
+        if row["Check"] == "load-width"
+    ]
+    assert order == [("A 1", "north", 1), ("a1", "south", 1), ("B", None, 2)]
+
+
 def test_an_accepted_deviation_keeps_its_band_and_is_counted_apart(ruled: Findings) -> None:
     sheets = laid_out(ruled)
     first, second = table(sheets["Check results"])
@@ -470,8 +550,8 @@ def test_an_expired_deviation_and_a_laxer_limit_are_findings_of_their_own(
     ruled: Findings,
 ) -> None:
     sheets = laid_out(ruled)
-    notices = {text(row["Verdict"]): row for row in table(sheets["Check findings"])[-2:]}
-    assert set(notices) == {"laxer limit", "deviation expired"}
+    notices = {text(row["Verdict"]): row for row in table(sheets["Check findings"])[-3:]}
+    assert set(notices) == {"laxer limit", "narrower range", "deviation expired"}
     assert text(notices["deviation expired"]["Tag"]) == "T2"
     assert text(notices["laxer limit"]["Tag"]) == "all"
     states = [
