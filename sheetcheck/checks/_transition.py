@@ -196,7 +196,7 @@ def tension_outcome(*given: Any, peak: float, peak_grey: float, at_tail: bool) -
                 peak,
                 grey=peak_grey,
                 short="edge tension above both limits",
-                greyed="peak tension between the two published limits",
+                greyed="peak tension between the two limits",
             ),
             at_least(
                 least / rated,

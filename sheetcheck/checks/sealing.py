@@ -118,7 +118,7 @@ def seal_edge(
 
     Free edge = (W − outside chute width) ÷ 2, W = c + 2a·cos λ the width between the belt edges in
     the trough. Needed: the CEMA edge distance 0.055·B + 0.9 in, or the seal's footprint where that
-    is more; a dual lip without a recorded footprint takes 75 to 100 mm.
+    is more; a dual lip without a recorded footprint takes 75 to 100 mm (common practice).
     """
     found = _free_edge(
         belt_width,
@@ -142,7 +142,11 @@ def seal_edge(
         ),
         notes=(
             (np.isfinite(found), "horizontal projection of the troughed belt"),
-            (unknown, "seal footprint not recorded: a dual-lip seal takes 75 to 100 mm"),
+            (
+                unknown,
+                "seal footprint not recorded: a dual-lip seal takes "
+                f"{1000 * dual_lip:.4g} to {1000 * dual_lip_high:.4g} mm",
+            ),
         ),
         numbers={
             "free_edge": found,
@@ -225,7 +229,7 @@ def seal_wander(
         "dual_lip": _DUAL_LIP,
         "wall": Limit(0.012, "m", "chute wall where its thickness is not recorded", _PRACTICE),
     },
-    assumes=_ASSUMES | {"chute_wall_thickness": "chute wall not recorded: 12 mm taken"},
+    assumes=_ASSUMES | {"chute_wall_thickness": ""},
 )
 def seal_chute_max(
     belt_width: Any,
@@ -246,7 +250,16 @@ def seal_chute_max(
     needed = _edge_needed(belt_width, seal_kind, seal_footprint, dual_lip)
     widest = np.minimum(share * np.asarray(belt_width), 2.0 * (free - needed))
     widest = np.where(np.equal(idler_rolls, 5), NAN, widest)
-    return Outcome(parts=(at_least(NAN, widest),), numbers={"edge_needed": needed})
+    return Outcome(
+        parts=(at_least(NAN, widest),),
+        notes=(
+            (
+                np.isnan(chute_wall_thickness),
+                f"chute wall not recorded: {1000 * wall:.4g} mm taken",
+            ),
+        ),
+        numbers={"edge_needed": needed},
+    )
 
 
 @check(
@@ -451,6 +464,12 @@ def seal_air(
                 "only the guide could be computed: displaced and induced air not compared",
             ),
         ),
-        notes=((fine, "mean size not above 3 mm: the induced air equation does not hold"),),
+        notes=(
+            (
+                fine,
+                f"mean size not above {1000 * least_size:.4g} mm: the induced air equation does "
+                "not hold",
+            ),
+        ),
         numbers={"exhaust_guide": guide, "displaced_air": displaced, "induced_air": induced},
     )

@@ -243,7 +243,8 @@ def tracking_reach(
         "narrow": Limit(1.0668, "m", "belt width up to which the narrow allowances hold", _FACE),
         "long": Limit(152.4, "m", "conveyor length from which the longer allowance holds", _FACE),
     },
-    spread={"conveyor_length": {"under 152.4 m": 100.0, "152.4 m and over": 200.0}},
+    # As short and as long as can be, so that a plant's own limit lies between.
+    spread={"conveyor_length": {"a short conveyor": 0.001, "a long conveyor": 30_000.0}},
     steps={"conveyor_length": (152.4,)},
     remedies=("Fit {end_at_fault:words} with a face at least {required:m^} wider than the belt.",),
 )

@@ -73,6 +73,28 @@ def test_a_changed_limit_changes_what_is_said_and_its_strict_side_never_helps(ke
     assert changed
 
 
+@pytest.mark.parametrize(
+    ("key", "changed", "row", "usual", "now"),
+    [
+        (
+            *("seal-edge", {"dual_lip": 0.08, "dual_lip_high": 0.09}),
+            {"seal_kind": "dual lip", "chute_wall_thickness": 0.006, "trough_angle": 35.0},
+            *("takes 75 to 100 mm", "takes 80 to 90 mm"),
+        ),
+        (
+            *("seal-air", {"least_size": 0.0045}),
+            {"exhaust_airflow": 1.0, "belt_speed": 2.0, "material_size_mean": 0.002},
+            *("not above 3 mm", "not above 4.5 mm"),
+        ),
+    ],
+)
+def test_what_is_said_of_a_limit_is_the_plant_s_own_number(key, changed, row, usual, now):
+    register = make_register([{"belt_width": 1.2, "chute_width_inside": 0.7} | row])
+    for limits, said in (({}, usual), ({key: changed}, now)):
+        found = evaluate(register, limits, checks=[key], flips=False)
+        assert any(said in text for text in found.verdict(key, 0).assumptions)
+
+
 def test_limits_of_an_unknown_check_are_refused():
     with pytest.raises(KeyError):
         evaluate(make_register([{}]), {"no-such-check": {"share": 0.5}})

@@ -9,6 +9,7 @@ import itertools
 
 import pytest
 
+from sheetcheck.findings.evaluate import evaluate
 from tests.checks.judging import (
     MARGINAL,
     MEETS,
@@ -20,6 +21,7 @@ from tests.checks.judging import (
     judge,
 )
 from tests.checks.reference import FOOT, INCH, read_data
+from tests.conftest import make_register
 
 PLACES = ("tracker_before_tail", "tracker_after_load", "tracker_before_head")
 
@@ -289,3 +291,14 @@ def test_switches(fitted, expected):
 def test_tracking_is_judged_once_per_belt(key, given, first):
     rows = [given | {"tag": "CV 7"}, given | {"tag": "cv7"}, given | {"tag": "CV 70"}]
     assert bands(key, rows) == [first, NOT_APPLICABLE, first]
+
+
+@pytest.mark.parametrize("long", [20.0, 152.4, 250.0, 5000.0])
+def test_a_missing_length_is_both_rows_wherever_the_plant_parts_them(long):
+    """90 mm over the belt: enough for a short conveyor (75 mm), not for a long one (100 mm)."""
+    row = face(0.9, 0.09, conveyor_length=None)
+    limits = {"tracking-face": {"long": long}}
+    found = evaluate(make_register([row]), limits, checks=["tracking-face"], flips=False)
+    verdict = found.verdict("tracking-face", 0)
+    assert verdict.band == UNJUDGED
+    assert set(verdict.if_known["conveyor_length"].values()) == {MEETS, SHORT}
