@@ -12,7 +12,6 @@ import datetime
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from zipfile import ZipFile
 
 from .facts import SheetFacts, format_unit, shows_moment
 from .parts import Parts
@@ -69,8 +68,6 @@ class BinarySheet:
     ----------
     start, end
         Zero-based first and last cell that rows are given for; `end` is None of an empty sheet.
-    merged_cell_ranges
-        First and last cell of merged areas.
     facts
         What its values do not show.
     """
@@ -78,9 +75,13 @@ class BinarySheet:
     name: str
     start: tuple[int, int] = (0, 0)
     end: tuple[int, int] | None = None
-    merged_cell_ranges: list[tuple[tuple[int, int], tuple[int, int]]] = field(default_factory=list)
     facts: SheetFacts = field(default_factory=SheetFacts)
     _rows: list[list[Value]] = field(default_factory=list)
+
+    @property
+    def merged_cell_ranges(self) -> list[tuple[tuple[int, int], tuple[int, int]]]:
+        """First and last cell of merged areas."""
+        return self.facts.merged
 
     def iter_rows(self) -> Iterator[list[Value]]:
         """Give rows of equal length, from A1 on."""
@@ -94,10 +95,8 @@ class BinaryBook:
 
     Parameters
     ----------
-    package
-        Its open package.
-    most_elements
-        XML elements that a part may hold.
+    parts
+        The parts of its package.
 
     Attributes
     ----------
@@ -112,11 +111,10 @@ class BinaryBook:
         Where a part holds more elements.
     """
 
-    def __init__(self, package: ZipFile, most_elements: float) -> None:
-        parts = Parts(package, most_elements)
+    def __init__(self, parts: Parts) -> None:
         workbook = _workbook_of(parts)
         relations = parts.relationships(workbook)
-        self._package = package
+        self._package = package = parts.package
         self._since_1904 = False
         self.sheets: list[tuple[str, bool, str]] = []
         for number, content in _records(package.read(workbook), _END_BOOK):
@@ -204,7 +202,7 @@ class BinaryBook:
                     facts.hidden_columns |= set(range(first, min(last + 1, _MOST_COLUMNS)))
             elif number == _MERGED:
                 top, bottom, left, right = struct.unpack_from("<4I", content)
-                sheet.merged_cell_ranges.append(((top, left), (bottom, right)))
+                facts.merged.append(((top, left), (bottom, right)))
         del rows[sheet.end[0] + 1 if sheet.end else 0 :]
         return sheet
 

@@ -22,7 +22,6 @@ __all__ = ["SheetFacts", "format_unit", "scan", "shows_moment"]
 
 _CHUNK = 4 << 20
 _MOST_COLUMNS = 16_384
-_OPEN_DOCUMENT = "content.xml"  # where that format keeps its cells
 _NAME = rb"<(?:\w+:)?"
 _REFERENCE = re.compile(rb"""\br=["']([A-Z]{1,3})([0-9]{1,7})["']""")
 _FORMULA = _NAME + rb"f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)\s*"
@@ -55,27 +54,27 @@ class SheetFacts:
     """Facts of one sheet; rows and columns are zero-based.
 
     ``shown`` holds the unit a cell's number format shows, ``"1"`` for a percentage, whose stored
-    number is the fraction. ``far_column`` is a column beyond ZZ, if any cell stands there.
+    number is the fraction. ``merged`` holds the first and last cell of each merged area that the
+    value reader does not give. ``far_column`` is a column beyond ZZ, if any cell stands there.
     """
 
     errors: dict[tuple[int, int], str] = field(default_factory=dict)
     uncalculated: set[tuple[int, int]] = field(default_factory=set)
     shown: dict[tuple[int, int], str] = field(default_factory=dict)
+    merged: list[tuple[tuple[int, int], tuple[int, int]]] = field(default_factory=list)
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
     far_column: int = 0
     last_row: int = 0
 
 
-def scan(package: ZipFile, most_elements: float) -> dict[str, SheetFacts]:
+def scan(parts: Parts) -> dict[str, SheetFacts]:
     """Scan every worksheet of an xlsx package.
 
     Parameters
     ----------
-    package
-        The open package.
-    most_elements
-        XML elements that a part other than a sheet may hold.
+    parts
+        The package's parts.
 
     Returns
     -------
@@ -85,13 +84,10 @@ def scan(package: ZipFile, most_elements: float) -> dict[str, SheetFacts]:
     Raises
     ------
     TooMuch
-        Where a part holds more elements.
+        Where a part holds more elements than are allowed.
     """
-    package_parts = Parts(package, most_elements)
-    if _OPEN_DOCUMENT in package_parts.names:
-        package_parts.begin(_OPEN_DOCUMENT)
-    styles, parts = _styles_and_parts(package_parts)
-    return {name: _scan_sheet(package, part, styles) for name, part in parts.items()}
+    styles, sheets = _styles_and_parts(parts)
+    return {name: _scan_sheet(parts.package, part, styles) for name, part in sheets.items()}
 
 
 def format_unit(code: str) -> str | None:

@@ -29,7 +29,9 @@ from python_calamine import (
 from ..errors import UnusableInput
 from .binary import BinaryBook, is_binary
 from .facts import SheetFacts, scan
+from .legacy import scan_legacy
 from .limits import SMALL_PART, Allowance
+from .open_document import is_open_document, scan_open_document
 from .parts import Parts, TooMuch
 
 __all__ = ["MESSAGE", "read_sheets"]
@@ -106,7 +108,7 @@ def read_sheets(
             "sheet",
             page.name,
             page.hidden,
-            _merged(sheet, file, page.name, height, width),
+            _merged(sheet, facts, f"{file}, sheet {page.name}", height, width),
             None if facts is None else vars(facts),
         )
         rows = {row for row, _ in marked}
@@ -152,8 +154,9 @@ def _pages(
     allowance: Allowance,
     with_facts: bool,
 ) -> list[_Page]:
-    if package is not None and is_binary(Parts(package, allowance.elements)):
-        binary = BinaryBook(package, allowance.elements)
+    parts = None if package is None else Parts(package, allowance.elements)
+    if parts is not None and is_binary(parts):
+        binary = BinaryBook(parts)
 
         def read_binary(name: str, part: str) -> tuple[_Sheet, SheetFacts]:
             sheet = binary.read(name, part, allowance.cells)
@@ -164,9 +167,11 @@ def _pages(
             for name, hidden, part in binary.sheets
         ]
     facts: dict[str, SheetFacts] = {}
-    if package is not None and with_facts:
-        facts = _facts(package, file, allowance)
+    if parts is not None and with_facts:
+        facts = _facts(parts, file, allowance)
     book = CalamineWorkbook.from_filelike(io.BytesIO(content))
+    if parts is None and with_facts:
+        facts = scan_legacy(content)
 
     def read(name: str) -> tuple[_Sheet, SheetFacts | None]:
         return book.get_sheet_by_name(name), facts.get(name)
@@ -271,9 +276,11 @@ def _unpacked(package: zipfile.ZipFile) -> int:
     )
 
 
-def _facts(package: zipfile.ZipFile, file: str, allowance: Allowance) -> dict[str, SheetFacts]:
+def _facts(parts: Parts, file: str, allowance: Allowance) -> dict[str, SheetFacts]:
     try:
-        facts = scan(package, allowance.elements)
+        if is_open_document(parts):
+            return scan_open_document(parts, allowance.cells)
+        facts = scan(parts)
     except _DAMAGE as error:
         raise UnusableInput(file, f"is damaged ({_reason(error)})", _SAVE_AGAIN) from None
     for sheet, fact in facts.items():
@@ -300,17 +307,18 @@ def _extent(sheet: _Sheet, marked: set[tuple[int, int]]) -> tuple[int, int]:
 
 
 def _merged(
-    sheet: _Sheet, file: str, name: str, height: int, width: int
+    sheet: _Sheet, facts: SheetFacts | None, where: str, height: int, width: int
 ) -> list[tuple[int, int, int, int]]:
     """Merged areas, cut to the cells there are: a file may claim areas of any size."""
     areas = [
         (top, left, min(bottom, height - 1), min(right, width - 1))
-        for (top, left), (bottom, right) in sheet.merged_cell_ranges or []
+        for (top, left), (bottom, right) in sheet.merged_cell_ranges
+        or (facts.merged if facts is not None else [])
         if top < height and left < width
     ]
     if sum((b - t + 1) * (r - x + 1) for t, x, b, r in areas) > height * width:
         raise UnusableInput(
-            f"{file}, sheet {name}",
+            where,
             "has merged cells that overlap",
             "Unmerge the cells of the table and save again.",
         )

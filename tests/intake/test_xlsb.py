@@ -18,7 +18,6 @@ from typing import Any
 
 import openpyxl
 import pytest
-import xlsxwriter
 from python_calamine import CalamineWorkbook
 from typer.testing import CliRunner
 
@@ -29,83 +28,19 @@ from sheetcheck.intake.grid import Area, Fault, Shown
 from sheetcheck.intake.limits import Allowance
 from sheetcheck.intake.sheets import read_sheets
 from sheetcheck.intake.workbook import open_book
-from sheetcheck.register.fields import FIELDS
 
+from .kept import DAY, KEPT, MORNING, as_xlsx
+from .told import told
 from .xlsb_book import ERRORS, Error, Formula, Rich, Sheet, Styled, package, parts, record
 
-DAY, MORNING = datetime.date(2024, 3, 6), datetime.datetime(2024, 3, 6, 7, 30)
 HEAD = ["Tag", "Belt width (mm)", "Belt speed (m/s)"]
 PLAIN = Sheet([HEAD, ["CV-1", 900, 1.5], ["CV-2", 1200.5, 2.25]])
-
-# A register as people keep one: a title, merged groups, a units row, sections, odd cells.
-KEPT = Sheet(
-    [
-        ["Conveyor register, invented"],
-        [],
-        [None, None, "BELT", None, "TAIL END", None, None, None],
-        ["Tag", "Area", "Width", "Speed", "Transition", "Tension", "Nip guards", "Lump size"],
-        [None, None, "mm", "m/s", "mm", "% of rated", None, "mm"],
-        ["CV-101", "North", 900, 1.5, 1800, Styled(0.8, "0%"), True, 75],
-        ["CV-102", "North", Formula(1200), Formula(2.25), Error("#N/A"), Styled(0.455, "0.0%")],
-        ["CV-103", None, Styled(1.05, '0.00" m"'), 2, 1900, Formula(Error("#DIV/0!")), False, DAY],
-        [Formula("CV-104"), "South", "42 in", "n/a", "see DWG 7", Styled(1, "0%"), "yes", 40.5],
-        ["CV-105", "South", 0.1, 1e-3, 2100.25, None, Formula(True), MORNING],
-    ],
-    top=3,
-    left=2,
-    merged=[(3, 2, 3, 6), (5, 4, 5, 5), (5, 6, 5, 7), (9, 3, 10, 3)],
-    hidden_rows=frozenset({9}),
-    hidden_columns=[(8, 8)],
-)
 
 
 def write(path, sheets: Mapping[str, Sheet] | Sheet, *, since_1904: bool = False):
     named = {"Conveyors": sheets} if isinstance(sheets, Sheet) else dict(sheets)
     path.write_bytes(package(named, since_1904=since_1904))
     return path
-
-
-def as_xlsx(path, sheet: Sheet, *, since_1904: bool = False):
-    """The same grid, through a library that writes the other format."""
-    book = xlsxwriter.Workbook(path, {"date_1904": since_1904})
-    page = book.add_worksheet("Conveyors")
-    for row in sheet.hidden_rows:
-        page.set_row(row, None, None, {"hidden": True})
-    for first, last in sheet.hidden_columns:
-        page.set_column(first, last, None, None, {"hidden": True})
-    for top, left, bottom, right in sheet.merged:
-        page.merge_range(top, left, bottom, right, "")
-    for row, values in enumerate(sheet.rows, sheet.top):
-        for column, value in enumerate(values, sheet.left):
-            code = None
-            if isinstance(value, Styled):
-                value, code = value.value, book.add_format({"num_format": value.code})
-            kept = value.value if isinstance(value, Formula) else value
-            if isinstance(kept, Error):
-                page.write_formula(row, column, "=NA()", code, kept.text)
-            elif isinstance(value, Formula):
-                page.write_formula(row, column, "=A1", code, kept)
-            elif isinstance(value, datetime.date):
-                page.write_datetime(row, column, value, book.add_format({"num_format": 14}))
-            elif value is not None:
-                page.write(row, column, value, code)
-    book.close()
-    return path
-
-
-def told(path) -> dict[str, Any]:
-    """All that is understood of a register, but for the file's own name and hash."""
-    register = read_register(path)
-    rows = range(len(register))
-    return {
-        "values": [{name: register.value(row, name) for name in FIELDS} for row in rows],
-        "cells": [{name: register.cells.address(row, name) for name in FIELDS} for row in rows],
-        "columns": register.columns,
-        "problems": register.problems,
-        "skipped": register.skipped,
-        "derived": register.derived,
-        "sheets": (register.source.sheets, register.source.sheets_read),
-    }
 
 
 # --- the same register -----------------------------------------------------------------------

@@ -1,0 +1,209 @@
+"""What the value reader does not see in an OpenDocument spreadsheet (OASIS ODF 1.2, part 1).
+
+Errors, formulas that were never calculated, merged areas, hidden rows and columns, and number
+formats that show a unit. Names of elements and attributes are the standard's, but for the mark
+of an error, which LibreOffice adds in a namespace of its own.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from itertools import product
+
+from lxml import etree
+
+from ..units import canonical
+from .facts import SheetFacts
+from .parts import Parts, TooMuch
+
+__all__ = ["is_open_document", "scan_open_document"]
+
+_CONTENT, _STYLES = "content.xml", "styles.xml"
+_SPACE = "{urn:oasis:names:tc:opendocument:xmlns:%s:1.0}"
+_TABLE, _OFFICE, _STYLE, _NUMBER, _TEXT = (
+    _SPACE % name for name in ("table", "office", "style", "datastyle", "text")
+)
+_CALC = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}"
+_CELLS = (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell")
+_HIDDEN = ("collapse", "filter")
+_ERROR = re.compile(r"#(?:N/A|DIV/0!|VALUE!|REF!|NAME\?|NUM!|NULL!)|Err:\d+")
+_MOST_COLUMNS = 1 << 14
+
+
+def is_open_document(parts: Parts) -> bool:
+    """Whether the package is of this format."""
+    return _CONTENT in parts.names and parts.workbook() is None
+
+
+def scan_open_document(parts: Parts, most_cells: float) -> dict[str, SheetFacts]:
+    """Scan every table of an OpenDocument package.
+
+    Parameters
+    ----------
+    parts
+        The package's parts.
+    most_cells
+        Cells of a sheet.
+
+    Returns
+    -------
+    dict
+        Sheet name to its facts.
+
+    Raises
+    ------
+    TooMuch
+        Where there is more than that.
+    """
+    parts.begin(_CONTENT)
+    styles = _Styles()
+    if _STYLES in parts.names:
+        styles.read(parts.parse(_STYLES))
+    found: dict[str, SheetFacts] = {}
+    sheet = _Sheet(SheetFacts(), styles, most_cells)
+    depth = 0  # a cell may hold a table of its own, which is no sheet
+    with parts.package.open(_CONTENT) as stream:
+        for event, element in etree.iterparse(
+            stream,
+            events=("start", "end"),
+            tag=[
+                f"{_OFFICE}automatic-styles",
+                *(f"{_TABLE}table{part}" for part in ("", "-column", "-row")),
+            ],
+            resolve_entities=False,
+            no_network=True,
+            huge_tree=False,
+        ):
+            kind = etree.QName(element).localname
+            if kind == "automatic-styles" and event == "end":
+                styles.read(element)
+            elif kind == "table":
+                depth += 1 if event == "start" else -1
+                if event == "start" and depth == 1:
+                    sheet = _Sheet(SheetFacts(), styles, most_cells)
+                    found[element.get(f"{_TABLE}name", "")] = sheet.facts
+            elif depth == 1 and kind == "table-column" and event == "start":
+                sheet.add_columns(element)
+            elif depth == 1 and kind == "table-row" and event == "end":
+                sheet.add_rows(element)
+                element.clear()
+                while element.getprevious() is not None:
+                    del element.getparent()[0]
+    return found
+
+
+class _Styles:
+    """Which cell styles show a unit."""
+
+    def __init__(self) -> None:
+        self._shown: dict[str, str | None] = {}  # number style to its unit
+        self._number_style: dict[str, str] = {}
+        self._parent: dict[str, str] = {}
+
+    def read(self, root: etree._Element) -> None:
+        """Take in all styles under an element."""
+        for element in root.iter(f"{_NUMBER}number-style", f"{_NUMBER}percentage-style"):
+            name = element.get(f"{_STYLE}name", "")
+            if element.tag.endswith("percentage-style"):
+                self._shown[name] = "1"
+                continue
+            literals = "".join(text.text or "" for text in element.iter(f"{_NUMBER}text"))
+            # Of a format in sections, this is the last; the first stands under a name of its own.
+            first = next(element.iter(f"{_STYLE}map"), None)
+            named = first.get(f"{_STYLE}apply-style-name", "") if first is not None else ""
+            self._shown[name] = self._shown.get(named) if named else canonical(literals)
+        for element in root.iter(f"{_STYLE}style"):
+            if element.get(f"{_STYLE}family") == "table-cell":
+                name = element.get(f"{_STYLE}name", "")
+                self._number_style[name] = element.get(f"{_STYLE}data-style-name", "")
+                self._parent[name] = element.get(f"{_STYLE}parent-style-name", "")
+
+    def unit(self, name: str) -> str | None:
+        """Give the unit that a cell style, or the nearest parent with a number style, shows."""
+        for _ in range(len(self._parent)):
+            if number_style := self._number_style.get(name):
+                return self._shown.get(number_style)
+            name = self._parent.get(name, "")
+        return None
+
+
+class _Sheet:
+    """Takes in the columns and rows of one table, in order."""
+
+    def __init__(self, facts: SheetFacts, styles: _Styles, most_cells: float) -> None:
+        self.facts = facts
+        self._styles = styles
+        self._most = self._left = most_cells
+        self._column_styles: list[str] = []
+        self._row = 0
+
+    def add_columns(self, element: etree._Element) -> None:
+        first = len(self._column_styles)
+        count = min(_times(element, "number-columns-repeated"), _MOST_COLUMNS - first)
+        self._column_styles += [element.get(f"{_TABLE}default-cell-style-name", "")] * count
+        if element.get(f"{_TABLE}visibility") in _HIDDEN:
+            self.facts.hidden_columns |= set(range(first, first + count))
+
+    def add_rows(self, element: etree._Element) -> None:
+        rows = range(self._row, self._row + _times(element, "number-rows-repeated"))
+        self._row = rows.stop
+        column, empty = 0, True
+        for cell in element:
+            if cell.tag not in _CELLS:
+                continue
+            times = _times(cell, "number-columns-repeated")
+            if cell.attrib.has_key(f"{_OFFICE}value-type") or cell.get(f"{_TABLE}formula"):
+                empty = False
+                self._add_cells(cell, element, rows, range(column, column + times))
+            self._add_merged(cell, rows.start, column)
+            column += times
+        if not empty and element.get(f"{_TABLE}visibility") in _HIDDEN:
+            self._spend(len(rows))
+            self.facts.hidden_rows |= set(rows)
+
+    def _add_cells(
+        self, cell: etree._Element, row: etree._Element, rows: range, columns: range
+    ) -> None:
+        kind, formula = cell.get(f"{_OFFICE}value-type"), cell.get(f"{_TABLE}formula")
+        if kind is None:
+            self.facts.uncalculated |= set(self._places(rows, columns))
+            return
+        if formula or cell.get(f"{_CALC}value-type") == "error":
+            said = (str(text) for part in cell.findall(f"{_TEXT}p") for text in part.itertext())
+            wrong = _ERROR.fullmatch("".join(said).strip())
+            if wrong or cell.get(f"{_CALC}value-type") == "error":
+                error = wrong[0] if wrong else "#ERROR!"
+                self.facts.errors |= dict.fromkeys(self._places(rows, columns), error)
+                return
+        if kind == "percentage":
+            self.facts.shown |= dict.fromkeys(self._places(rows, columns), "1")
+        elif kind == "float":
+            style = cell.get(f"{_TABLE}style-name") or row.get(f"{_TABLE}default-cell-style-name")
+            for at in columns if style is None else columns[:1]:
+                own = style or "".join(self._column_styles[at : at + 1])
+                if unit := self._styles.unit(own):
+                    where = columns if style else range(at, at + 1)
+                    self.facts.shown |= dict.fromkeys(self._places(rows, where), unit)
+
+    def _add_merged(self, cell: etree._Element, row: int, column: int) -> None:
+        height = _times(cell, "number-rows-spanned")
+        width = _times(cell, "number-columns-spanned")
+        if height * width > 1:
+            self.facts.merged.append(((row, column), (row + height - 1, column + width - 1)))
+
+    def _places(self, rows: range, columns: range) -> Iterator[tuple[int, int]]:
+        self._spend(len(rows) * len(columns))
+        return product(rows, columns)
+
+    def _spend(self, cells: int) -> None:
+        self._left -= cells
+        if self._left < 0:
+            raise TooMuch(f"has a sheet of more than {self._most:,.0f} cells that need a look")
+
+
+def _times(element: etree._Element, name: str) -> int:
+    count = int(element.get(f"{_TABLE}{name}", "1"))
+    if count < 1:
+        raise ValueError(f"{name} is {count}")
+    return count
