@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from ..register.fields import Field, Span
+from ..register.sizes import SIZES
 from ..units import factor
 from .converted import Column, Noted, brief, fault
 from .grid import Fault, Shown, Value, is_blank, plain_text
@@ -96,39 +97,10 @@ def likely_unit(spec: Field, numbers: Numbers) -> str | None:
     if len(fitting) != 1:
         return None
     ratio, unit = fitting.popitem()
-    low, high = _EXPECTED.get(spec.key, (-math.inf, math.inf))
+    low, high = SIZES.get(spec.key, (-math.inf, math.inf))
     # One number that fits no better than the others in another unit must not settle it for all.
     expected = (numbers == 0) | ((numbers * ratio >= low) & (numbers * ratio <= high))
     return unit if expected.all() else None
-
-
-# Sizes that a whole column may be expected to lie in, in the field's unit: only to question a
-# heading's unit, never to reject a value. Common practice, no published source.
-_EXPECTED = {
-    "belt_thickness": (0.002, 0.08),
-    "conveyor_length": (2, 30_000),
-    "centre_roll_length": (0.1, 2),
-    "carry_idler_spacing": (0.2, 5),
-    "return_idler_spacing": (0.5, 10),
-    "pulley_face_tail": (0.3, 3.5),
-    "pulley_face_head": (0.3, 3.5),
-    "tail_transition_length": (0.2, 15),
-    "head_transition_length": (0.2, 15),
-    "chute_width_inside": (0.1, 2.6),
-    "chute_wall_thickness": (0.002, 0.1),
-    "lump_size": (0.0005, 2),
-    "material_size_mean": (0.00001, 1),
-    "skirt_length": (0.3, 60),
-    "skirt_height": (0.05, 2),
-    "seal_footprint": (0.005, 0.3),
-    "door_width": (0.1, 2),
-    "door_height": (0.1, 3),
-    "service_clear_width": (0.1, 5),
-    "walkway_width": (0.2, 5),
-    "cleaned_width": (0.2, 3),
-    "belt_rated_tension": (5, 2000),
-    "belt_nominal_strength": (50, 10_000),
-}
 
 
 def other_unit(spec: Field, unit: str, numbers: Numbers) -> str | None:
@@ -141,7 +113,7 @@ def other_unit(spec: Field, unit: str, numbers: Numbers) -> str | None:
     """
     if not len(numbers) or spec.unit not in ("m", "m/s", "kN/m", "t/m³", "1", "m²"):
         return None
-    low, high = _EXPECTED.get(spec.key, (-math.inf, math.inf))
+    low, high = SIZES.get(spec.key, (-math.inf, math.inf))
 
     def makes_sense(name: str) -> np.ndarray[Any, np.dtype[np.bool_]]:
         ratio = factor(name, spec.unit)

@@ -1,7 +1,7 @@
 """Values that hardly can be right, alone or together, in SI; knows no workbook.
 
-They tell nothing of units that were not written: a column's unit is settled by the spans that the
-fields declare, so that a bound here never makes a unit look certain.
+They settle no unit that was not written: the spans that the fields declare do, so that no bound
+here makes a unit look certain.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 
 from .fields import FIELDS
 from .register import Problem, Register, split_reference
+from .sizes import SIZES
 
 __all__ = ["doubt_pairs", "doubt_values", "drop_absurd", "drop_strength_as_rating"]
 
@@ -104,54 +105,6 @@ _PAIRS = (
 )
 
 
-# What a plant would hardly have, where the catalogue states nothing: wide bounds that a slipped
-# unit or a shifted decimal point mostly falls outside. Common practice, no published source [C].
-_HARDLY: dict[str, tuple[float, float]] = {
-    "belt_rated_tension": (5, 1500),
-    "belt_nominal_strength": (50, 10_000),
-    "belt_modulus": (200, 500_000),
-    "belt_thickness": (0.003, 0.06),
-    "belt_mass": (1, 200),
-    "lift": (-500, 500),
-    "incline": (-40, 40),
-    "centre_roll_length": (0.05, 1.5),
-    "carry_idler_spacing": (0.1, 4),
-    "return_idler_spacing": (0.3, 8),
-    "pulley_face_tail": (0.2, 3.5),
-    "pulley_face_head": (0.2, 3.5),
-    "tail_transition_length": (0.15, 25),
-    "head_transition_length": (0.15, 25),
-    "load_start": (0.1, 500),
-    "chute_back": (0.05, 500),
-    "chute_wall_thickness": (0, 0.06),
-    "drop_height": (0.05, 40),
-    "lump_size": (0.0005, 1.5),
-    "material_size_mean": (0.00005, 0.5),
-    "tonnage": (1, 30_000),
-    "load_idler_spacing": (0.1, 4),
-    "load_belt_tension": (0.2, 3000),
-    "skirt_length": (0.2, 60),
-    "skirt_height": (0.05, 3),
-    "seal_footprint": (0.01, 0.3),
-    "belt_wander": (0, 0.5),
-    "exhaust_airflow": (0.01, 30),
-    "chute_open_area": (0.0005, 20),
-    "carryback_initial": (0.0005, 20),
-    "carryback_measured": (0.0001, 20),
-    "carryback_target": (0.0001, 20),
-    "cleaned_width": (0.2, 3),
-    "tracker_spacing_max": (1, 30_000),
-    "side_clearance": (0, 3),
-    "door_width": (0.05, 2.5),
-    "door_height": (0.05, 2.5),
-    "service_clear_width": (0.05, 5),
-    "walkway_width": (0.1, 6),
-    "dust_layer_depth": (0, 0.3),
-    "cleanup_hours": (0, 2000),
-    "moisture": (0, 70),
-}
-
-
 def _shown(register: Register, row: int, name: str) -> str:
     value = register.value(row, name)
     return f"{value:.6g} {FIELDS[name].unit}".strip() if isinstance(value, float) else str(value)
@@ -170,23 +123,30 @@ def _problem(
     return Problem(sheet, tuple(cells), names[0], shown, text, todo, used)
 
 
-# Whose plausible span the catalogue states: a tenth of its low end is taken for absurd too.
-_STATED = {"belt_width": (0.3, 2.6), "belt_speed": (0.1, 8.0), "chute_width_inside": (0.3, 2.6)}
+# Doubted as they are read, by the spans that their fields declare; absurd by the same.
+_STATED = {
+    name: (FIELDS[name].plausible.low, FIELDS[name].plausible.high)
+    for name in ("belt_width", "belt_speed")
+}
+_MAY_BE_NOTHING = (
+    *("carryback_initial", "carryback_measured", "carryback_target"),
+    "chute_wall_thickness",
+)
 _ABSURD = 10.0
 
 
 def drop_absurd(register: Register) -> None:
     """Take out values ten times beyond what a plant would hardly have: a slipped unit, surely.
 
-    A residue of nothing is kept: a belt may be clean.
+    Nothing is kept where it may be so: a belt may be clean, and plate be thin.
     """
-    for name, (low, high) in {**_HARDLY, **_STATED}.items():
+    for name, (low, high) in {**SIZES, **_STATED}.items():
         column = register.values.get(name)
         if column is None or low < 0:
             continue
         with np.errstate(invalid="ignore"):
             beyond = (column < low / _ABSURD) | (column > high * _ABSURD)
-            if name.startswith("carryback"):
+            if name in _MAY_BE_NOTHING:
                 beyond &= column != 0
         for row in np.flatnonzero(beyond).tolist():
             text = (
@@ -217,9 +177,10 @@ def _single(register: Register, row: int, name: str, text: str, used: bool) -> P
 
 def doubt_values(register: Register) -> None:
     """Add a problem for each value that a plant would hardly have; it is used."""
-    for name, (low, high) in _HARDLY.items():
+    for name, (low, high) in SIZES.items():
         column = register.values.get(name)
-        if column is None:
+        # A chute is doubted against its belt, which tells more.
+        if column is None or name == "chute_width_inside":
             continue
         with np.errstate(invalid="ignore"):
             rows = np.flatnonzero((column < low) | (column > high))
