@@ -44,7 +44,7 @@ _CELLS_A_PIECE = 20_000
 _SAVE_AGAIN = "Open it in a spreadsheet program, save it again, and check that."
 _ROOM = "Delete what the register does not need and save it again, or allow more with --room."
 _RESULT_SHEET = re.compile(
-    r"Check (?:results|findings|summary|cautions|columns|record|tension)"
+    r"Check (?:results|findings|summary|cautions|columns|record|verdicts|tension)"
     r"(?:, part \d+)?(?: \(?\d+\)?)?\Z"
 )
 _ENCRYPTED = 0x01

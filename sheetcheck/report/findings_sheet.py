@@ -16,7 +16,7 @@ from .display import Display, capital, listed, width_of
 from .model import Body, Cell, Column, Page, Row, SheetModel, Value
 from .places import FINDINGS, RESULTS, cell_link, place
 
-__all__ = ["Listing", "findings_sheet"]
+__all__ = ["Listing", "by_sheet", "findings_sheet"]
 
 _PIECE = 10_000
 _ORDER = ("falls short", "marginal", "not judged")
@@ -254,7 +254,7 @@ def _cells(
         verdict.grade,
         verdict.key,
         int(findings.rank[verdict.row]),
-        _by_sheet(verdict.cells.values()),
+        by_sheet(verdict.cells.values()),
     ]
 
 
@@ -271,7 +271,7 @@ def _notice(notice: Notice) -> list[Cell | Value]:
     return list(cells.values())
 
 
-def _by_sheet(references: Iterable[str]) -> str:
+def by_sheet(references: Iterable[str]) -> str:
     """References with each sheet named once: ``Conveyors!D7, H7; Cleaners!C4``."""
     cells: dict[str, list[str]] = {}
     for reference in dict.fromkeys(references):

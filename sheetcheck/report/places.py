@@ -14,6 +14,7 @@ __all__ = [
     "RESULTS",
     "SUMMARY",
     "TENSION",
+    "VERDICTS",
     "cell_link",
     "place",
 ]
@@ -25,6 +26,7 @@ CAUTIONS = "Check cautions"
 COLUMNS = "Check columns"
 RECORD = "Check record"
 TENSION = "Check tension"
+VERDICTS = "Check verdicts"
 
 
 def place(sheet: str, head: int, index: int, limit: int = MAX_ROWS) -> Link:

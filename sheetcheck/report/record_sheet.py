@@ -14,8 +14,9 @@ from ..register.register import cell_reference
 from ..tables import source_line
 from .display import capital, listed
 from .model import Cell, Column, Page, Row, SheetModel
-from .places import RECORD, cell_link
+from .places import RECORD, VERDICTS, cell_link
 from .run_record import NOTE, TITLE, record_body
+from .verdicts_sheet import MOST_VERDICTS, holds_all_verdicts
 
 __all__ = ["record_sheet"]
 
@@ -96,6 +97,7 @@ def _source(findings: Findings, when: str, tool: str) -> Iterator[Row]:
         ("Currency", (plant and plant.currency) or "not stated"),
         ("Deviations held against", ruling.on.isoformat() if ruling.on else "no date"),
         ("Checks with changed limits", f"{own:,}" if own else "none"),
+        ("Verdicts", _verdicts(findings)),
         ("Links", "at most 60,000 on a sheet; past that the text stands without a link"),
         (
             "To reproduce",
@@ -104,6 +106,16 @@ def _source(findings: Findings, when: str, tool: str) -> Iterator[Row]:
     )
     for name, text in facts:
         yield (Cell(name, "name"), Cell(text, "plain"))
+
+
+def _verdicts(findings: Findings) -> str:
+    count = len(findings) * len(findings.results)
+    if holds_all_verdicts(findings):
+        return f"{count:,}, all of them on {VERDICTS}"
+    return (
+        f"{count:,}: more than the {MOST_VERDICTS:,} that a sheet is made for; check with --csv "
+        "or --json for the list of all"
+    )
 
 
 def _installed() -> Iterator[str]:

@@ -30,7 +30,8 @@ from tests.conftest import make_register
 
 DEMO = Path(__file__).parents[2] / "demo_workbooks"
 WHEN = datetime(2026, 3, 14, 9, 26)
-# The contract's sheets; pictures of tension stand after them where a transition calls for one.
+# The contract's sheets; after them pictures of tension, where a transition calls for one, and the
+# list of all verdicts.
 ORDER = [
     "Check results",
     "Check findings",
@@ -68,7 +69,10 @@ def sheets(findings: Findings) -> dict[str, SheetModel]:
 
 def test_the_sheets_stand_in_the_order_of_the_contract(sheets: dict[str, SheetModel]) -> None:
     assert list(sheets)[: len(ORDER)] == ORDER
-    assert list(sheets)[len(ORDER) :] in ([], ["Check tension"])
+    assert list(sheets)[len(ORDER) :] in (
+        ["Check verdicts"],
+        ["Check tension", "Check verdicts"],
+    )
 
 
 def test_every_register_row_has_its_row_and_every_check_its_column(
@@ -115,6 +119,57 @@ def test_the_findings_are_those_of_the_contract_the_worst_conveyor_first(
     ranks = [row["Rank"] for row in rows]
     assert ranks == sorted(ranks)  # type: ignore[type-var]
     assert {text(row["Verdict"]) for row in rows} == {"falls short", "marginal", "not judged"}
+
+
+def test_every_verdict_has_a_row_also_where_it_meets(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    sheet = sheets["Check verdicts"]
+    rows = table(sheet)
+    verdicts = [verdict for row in range(len(findings)) for verdict in findings.verdicts(row)]
+    assert len(sheet.body) == len(rows) == len(verdicts)
+    assert sheet.filtered
+    met = 0
+    for row, verdict in zip(rows, verdicts, strict=True):
+        check = findings.results[verdict.key].check
+        assert row["Tag"] == findings.register.values["tag"][verdict.row]
+        assert (row["Check"], text(row["Verdict"])) == (check.title, verdict.band)
+        assert (row["Source"], row["Grade"]) == (verdict.source, verdict.grade)
+        assert row["What to do"] == verdict.remedy
+        for reference in verdict.cells.values():
+            source, _, cell = reference.rpartition("!")
+            cells = str(row["Source cells"]).partition(f"{source}!")[2]
+            assert cell in cells.partition(";")[0].split(", ")
+        by = factor(str(row["Unit"]) or "1", check.unit) or 1.0
+        for name in ("found", "required", "margin"):
+            number = getattr(verdict, name)
+            if isinstance(number, float):
+                assert text(row[name.capitalize()]) == pytest.approx(number / by)
+        if verdict.band == "meets" and isinstance(verdict.margin, float):
+            assert float(str(text(row["Margin"]))) >= 0
+            met += 1
+    assert met
+
+
+@pytest.mark.parametrize(("start", "stop"), [(0, 0), (0, 7), (5, 83), (77, 1000), (790, 791)])
+def test_a_part_of_the_verdicts_is_a_part_of_the_list(
+    sheets: dict[str, SheetModel], start: int, stop: int
+) -> None:
+    body = sheets["Check verdicts"].body
+    assert list(body.rows(start, min(stop, len(body)))) == list(body)[start:stop]
+
+
+def test_too_many_verdicts_for_a_sheet_are_named_in_the_record(
+    findings: Findings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    count = len(findings) * len(findings.results)
+    for most, there in ((count, True), (count - 1, False)):
+        monkeypatch.setattr("sheetcheck.report.verdicts_sheet.MOST_VERDICTS", most)
+        sheets = laid_out(findings)
+        assert ("Check verdicts" in sheets) == there
+        (said,) = [row[1] for row in values(sheets["Check record"]) if row[:1] == ["Verdicts"]]
+        assert str(said).startswith(f"{count:,}")
+        assert ("--csv" in str(said)) != there
 
 
 def test_numbers_are_in_the_units_that_the_source_used(
