@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from itertools import product
+from typing import cast
 
 from lxml import etree
 
@@ -26,6 +27,15 @@ _TABLE, _OFFICE, _STYLE, _NUMBER, _TEXT = (
 )
 _CALC = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}"
 _CELLS = (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell")
+_KIND, _CALC_KIND = f"{_OFFICE}value-type", f"{_CALC}value-type"
+_FORMULA, _VISIBILITY, _STYLE_NAME, _DEFAULT_STYLE = (
+    f"{_TABLE}{name}"
+    for name in ("formula", "visibility", "style-name", "default-cell-style-name")
+)
+_ROWS, _COLUMNS, _ROWS_SPANNED, _COLUMNS_SPANNED = (
+    f"{_TABLE}number-{name}"
+    for name in ("rows-repeated", "columns-repeated", "rows-spanned", "columns-spanned")
+)
 _HIDDEN = ("collapse", "filter")
 _ERROR = re.compile(r"#(?:N/A|DIV/0!|VALUE!|REF!|NAME\?|NUM!|NULL!)|Err:\d+")
 _MOST_COLUMNS = 1 << 14
@@ -100,6 +110,7 @@ class _Styles:
         self._shown: dict[str, str | None] = {}  # number style to its unit
         self._number_style: dict[str, str] = {}
         self._parent: dict[str, str] = {}
+        self._units: dict[str, str | None] = {}
 
     def read(self, root: etree._Element) -> None:
         """Take in all styles under an element."""
@@ -121,11 +132,14 @@ class _Styles:
 
     def unit(self, name: str) -> str | None:
         """Give the unit that a cell style, or the nearest parent with a number style, shows."""
-        for _ in range(len(self._parent)):
-            if number_style := self._number_style.get(name):
-                return self._shown.get(number_style)
-            name = self._parent.get(name, "")
-        return None
+        if name not in self._units:
+            nearest = name
+            for _ in self._parent:  # no chain is longer, unless it is a circle
+                if self._number_style.get(nearest):
+                    break
+                nearest = self._parent.get(nearest, "")
+            self._units[name] = self._shown.get(self._number_style.get(nearest, ""))
+        return self._units[name]
 
 
 class _Sheet:
@@ -139,58 +153,54 @@ class _Sheet:
         self._row = 0
 
     def add_columns(self, element: etree._Element) -> None:
+        said = _attributes(element)
         first = len(self._column_styles)
-        count = min(_times(element, "number-columns-repeated"), _MOST_COLUMNS - first)
-        self._column_styles += [element.get(f"{_TABLE}default-cell-style-name", "")] * count
-        if element.get(f"{_TABLE}visibility") in _HIDDEN:
+        count = min(_times(said, _COLUMNS), _MOST_COLUMNS - first)
+        self._column_styles += [said.get(_DEFAULT_STYLE, "")] * count
+        if said.get(_VISIBILITY) in _HIDDEN:
             self.facts.hidden_columns |= set(range(first, first + count))
 
     def add_rows(self, element: etree._Element) -> None:
-        rows = range(self._row, self._row + _times(element, "number-rows-repeated"))
+        said = _attributes(element)
+        rows = range(self._row, self._row + _times(said, _ROWS))
         self._row = rows.stop
         column, empty = 0, True
         for cell in element:
             if cell.tag not in _CELLS:
                 continue
-            times = _times(cell, "number-columns-repeated")
-            if cell.attrib.has_key(f"{_OFFICE}value-type") or cell.get(f"{_TABLE}formula"):
+            its = _attributes(cell)
+            times = _times(its, _COLUMNS) if _COLUMNS in its else 1
+            if _KIND in its or _FORMULA in its:
                 empty = False
-                self._add_cells(cell, element, rows, range(column, column + times))
-            self._add_merged(cell, rows.start, column)
+                its.setdefault(_STYLE_NAME, said.get(_DEFAULT_STYLE, ""))
+                self._add_cells(cell, its, rows, range(column, column + times))
+            if _ROWS_SPANNED in its or _COLUMNS_SPANNED in its:
+                last = rows.start + _times(its, _ROWS_SPANNED) - 1
+                end = column + _times(its, _COLUMNS_SPANNED) - 1
+                if (last, end) != (rows.start, column):
+                    self.facts.merged.append(((rows.start, column), (last, end)))
             column += times
-        if not empty and element.get(f"{_TABLE}visibility") in _HIDDEN:
+        if not empty and said.get(_VISIBILITY) in _HIDDEN:
             self._spend(len(rows))
             self.facts.hidden_rows |= set(rows)
 
     def _add_cells(
-        self, cell: etree._Element, row: etree._Element, rows: range, columns: range
+        self, cell: etree._Element, its: dict[str, str], rows: range, columns: range
     ) -> None:
-        kind, formula = cell.get(f"{_OFFICE}value-type"), cell.get(f"{_TABLE}formula")
+        kind = its.get(_KIND)
         if kind is None:
             self.facts.uncalculated |= set(self._places(rows, columns))
-            return
-        if formula or cell.get(f"{_CALC}value-type") == "error":
-            said = (str(text) for part in cell.findall(f"{_TEXT}p") for text in part.itertext())
-            wrong = _ERROR.fullmatch("".join(said).strip())
-            if wrong or cell.get(f"{_CALC}value-type") == "error":
-                error = wrong[0] if wrong else "#ERROR!"
-                self.facts.errors |= dict.fromkeys(self._places(rows, columns), error)
-                return
-        if kind == "percentage":
+        elif error := _error_in(cell, its):
+            self.facts.errors |= dict.fromkeys(self._places(rows, columns), error)
+        elif kind == "percentage":
             self.facts.shown |= dict.fromkeys(self._places(rows, columns), "1")
+        elif kind == "float" and its[_STYLE_NAME]:
+            if unit := self._styles.unit(its[_STYLE_NAME]):
+                self.facts.shown |= dict.fromkeys(self._places(rows, columns), unit)
         elif kind == "float":
-            style = cell.get(f"{_TABLE}style-name") or row.get(f"{_TABLE}default-cell-style-name")
-            for at in columns if style is None else columns[:1]:
-                own = style or "".join(self._column_styles[at : at + 1])
-                if unit := self._styles.unit(own):
-                    where = columns if style else range(at, at + 1)
-                    self.facts.shown |= dict.fromkeys(self._places(rows, where), unit)
-
-    def _add_merged(self, cell: etree._Element, row: int, column: int) -> None:
-        height = _times(cell, "number-rows-spanned")
-        width = _times(cell, "number-columns-spanned")
-        if height * width > 1:
-            self.facts.merged.append(((row, column), (row + height - 1, column + width - 1)))
+            for at in columns[: max(len(self._column_styles) - columns.start, 0)]:
+                if unit := self._styles.unit(self._column_styles[at]):
+                    self.facts.shown |= dict.fromkeys(self._places(rows, range(at, at + 1)), unit)
 
     def _places(self, rows: range, columns: range) -> Iterator[tuple[int, int]]:
         self._spend(len(rows) * len(columns))
@@ -202,8 +212,22 @@ class _Sheet:
             raise TooMuch(f"has a sheet of more than {self._most:,.0f} cells that need a look")
 
 
-def _times(element: etree._Element, name: str) -> int:
-    count = int(element.get(f"{_TABLE}{name}", "1"))
+def _attributes(element: etree._Element) -> dict[str, str]:
+    return cast(dict[str, str], dict(element.items()))  # bytes are only what was set as such
+
+
+def _error_in(cell: etree._Element, its: dict[str, str]) -> str:
+    """The error that a cell shows: marked as one, or what a formula came to; "" where none."""
+    marked = its.get(_CALC_KIND) == "error"
+    if not marked and _FORMULA not in its:
+        return ""
+    shown = (str(text) for part in cell.findall(f"{_TEXT}p") for text in part.itertext())
+    error = _ERROR.fullmatch("".join(shown).strip())
+    return error[0] if error else "#ERROR!" if marked else ""
+
+
+def _times(said: dict[str, str], name: str) -> int:
+    count = int(said.get(name, "1"))
     if count < 1:
-        raise ValueError(f"{name} is {count}")
+        raise ValueError(f"{name.rpartition('}')[2]} is {count}")
     return count
