@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .columns import Array
 from .judge import SHORT
 from .results import Findings
 
@@ -20,12 +21,23 @@ class Quantity:
     unit: str
     low: float
     high: float
-    rows: int
+    conveyors: int
 
 
-def _counted(findings: Findings, key: str) -> int:
+def _conveyors(findings: Findings, rows: Array) -> int:
+    """Conveyors of which any of `rows` (a mask) is a load point."""
+    return len(np.unique(findings.register.first_row[rows]))
+
+
+def _counted(findings: Findings, key: str, what: str, *, each: bool) -> Quantity | None:
+    """Load points, or conveyors, that fall short."""
     result = findings.results.get(key)
-    return 0 if result is None else int((result.band == SHORT).sum())
+    if result is None:
+        return None
+    rows = result.band == SHORT
+    conveyors = _conveyors(findings, rows)
+    count = int(rows.sum()) if each else conveyors
+    return Quantity(what, "count", count, count, conveyors)
 
 
 def _summed(findings: Findings, key: str, what: str, unit: str) -> Quantity | None:
@@ -35,7 +47,7 @@ def _summed(findings: Findings, key: str, what: str, unit: str) -> Quantity | No
         return None
     rows = result.band == SHORT
     low, high = (np.nansum(np.maximum(-end[rows], 0.0)) for end in result.ends["margin"][::-1])
-    return Quantity(what, unit, float(low), float(high), int(rows.sum()))
+    return Quantity(what, unit, float(low), float(high), _conveyors(findings, rows))
 
 
 def _carryback(findings: Findings) -> Quantity | None:
@@ -50,7 +62,7 @@ def _carryback(findings: Findings) -> Quantity | None:
         "t/year",
         float(low[known].sum()),
         float(high[known].sum()),
-        int(known.sum()),
+        _conveyors(findings, known),
     )
 
 
@@ -75,21 +87,20 @@ def quantities(findings: Findings) -> list[Quantity]:
             float(np.nansum(reach.numbers[name][0][rows]))
             for name in ("least_devices", "most_devices")
         )
-        found.append(
-            Quantity("dynamic tracking devices, whole loops", "count", low, high, int(rows.sum()))
-        )
+        what = "dynamic tracking devices, whole loops"
+        found.append(Quantity(what, "count", low, high, _conveyors(findings, rows)))
     found.append(_carryback(findings))
-    for key, what in (
-        ("load-width", "chutes to narrow"),
-        ("transition-idlers", "tails without transition idlers"),
-        ("cleaning-blade", "secondary cleaners to re-blade"),
-        ("cleaning-plough", "tail ploughs to fit"),
-        ("access-opening", "inspection doors to fit"),
-        ("access-barrier", "barriers behind openings to fit"),
-        ("access-guard", "conveyors to guard"),
-        ("access-isolation", "isolation procedures to write"),
-        ("access-stop", "conveyors without emergency stops in reach"),
+    # Chutes, doors and barriers are counted at each load point, the rest once a conveyor.
+    for key, what, each in (
+        ("load-width", "chutes to narrow", True),
+        ("transition-idlers", "tails without transition idlers", False),
+        ("cleaning-blade", "secondary cleaners to re-blade", False),
+        ("cleaning-plough", "tail ploughs to fit", False),
+        ("access-opening", "inspection doors to fit", True),
+        ("access-barrier", "barriers behind openings to fit", True),
+        ("access-guard", "conveyors to guard", False),
+        ("access-isolation", "isolation procedures to write", False),
+        ("access-stop", "conveyors without emergency stops in reach", False),
     ):
-        count = _counted(findings, key)
-        found.append(Quantity(what, "count", count, count, count))
-    return [item for item in found if item is not None and item.rows]
+        found.append(_counted(findings, key, what, each=each))
+    return [item for item in found if item is not None and item.conveyors]

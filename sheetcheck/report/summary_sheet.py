@@ -416,7 +416,7 @@ def _work(work: list[Quantity], display: Display) -> list[Row]:
                 low,
                 high if item.high != item.low else Cell(None, style),
                 Cell("" if unit == "count" else unit, "line"),
-                _count(item.rows),
+                _count(item.conveyors),
             ]
         )
     return rows

@@ -149,9 +149,26 @@ def test_quantities_add_up_what_falls_short():
     # CEMA factor 2.4: 2.19456 m required.
     metres = by_name["tail transition to lengthen"]
     assert metres.low == metres.high == pytest.approx(2 * 2.19456 - 1.5 - 2.0)
-    assert metres.rows == 2
+    assert metres.conveyors == 2
     assert by_name["secondary cleaners to fit"].low == 1
     assert "primary cleaners to fit" not in by_name
+
+
+def test_work_is_counted_where_it_is_done_and_conveyors_once():
+    point = {"tag": "A", "nip_guards": False, "belt_width": 0.9, "skirt_length": 1.0}
+    point |= {"belt_speed": 2.0, "chute_width_inside": 0.8, "tail_plough": False}
+    found = findings_of(point, point, point | {"tag": "B"})
+    by_name = {item.what: item for item in quantities(found)}
+    for what, amount in (
+        ("chutes to narrow", 3),  # one at each load point
+        ("conveyors to guard", 2),
+        ("tail ploughs to fit", 2),
+    ):
+        item = by_name[what]
+        assert (item.low, item.high, item.conveyors) == (amount, amount, 2), what
+    # The largest rule at 2 m/s and 0.9 m is the belt maker's 4 × 0.9 m (GY p. 20).
+    skirt = by_name["skirtboard to add"]
+    assert (skirt.low, skirt.conveyors) == (pytest.approx(3 * 2.6), 2)
 
 
 def test_carryback_adds_up_where_it_can_be_reckoned():
@@ -166,7 +183,7 @@ def test_carryback_adds_up_where_it_can_be_reckoned():
     carryback = next(item for item in quantities(found) if item.what.startswith("carryback"))
     # 0.1 kg/m² × 1 m × 2 m/s × 3600 s × 5000 h, twice.
     assert carryback.low == carryback.high == pytest.approx(2 * 3600.0)
-    assert (carryback.unit, carryback.rows) == ("t/year", 2)
+    assert (carryback.unit, carryback.conveyors) == ("t/year", 2)
 
 
 def test_devices_for_the_loop_come_as_a_range():
