@@ -52,7 +52,7 @@ class Bounded:
     why: Array
     ends: dict[str, tuple[Array, Array]]
     numbers: dict[str, tuple[Array, Array]]
-    assumptions: dict[int, list[str]] = field(default_factory=dict)
+    assumptions: dict[int, tuple[str, ...]] = field(default_factory=dict)
     if_known: dict[int, dict[str, dict[str, str]]] = field(default_factory=dict)
     notes: list[tuple[Array, str]] = field(default_factory=list)
 
@@ -291,11 +291,16 @@ def _explain(
         ends.append((values.min(axis=0), values.max(axis=0)) if numeric else None)
         first = [np.argmax(choices[:, place] == number) for number in range(len(unknown.values))]
         labels.append([values[at].tolist() for at in first] if numeric else unknown.labels)
+    in_words = [_assumed_words(unknown) if unknown.labels else "" for unknown in tried]
+    shared: dict[tuple[str, ...], tuple[str, ...]] = {}
     for row in np.flatnonzero(found.band != NOT_JUDGED).tolist():
-        found.assumptions[row] = [
-            _assumed(columns, int(found.rows[row]), unknown, end, row)
-            for unknown, end in zip(tried, ends, strict=True)
-        ]
+        assumed = tuple(
+            [
+                text if end is None else _assumed(columns, int(found.rows[row]), unknown, end, row)
+                for text, unknown, end in zip(in_words, tried, ends, strict=True)
+            ]
+        )
+        found.assumptions[row] = shared.setdefault(assumed, assumed)
     if hopeless:
         return
     undecided = np.flatnonzero((found.band == NOT_JUDGED) & (bands != NOT_JUDGED).any(axis=0))
@@ -307,16 +312,14 @@ def _explain(
         _say_what_decides(found, tried, labels, choices, bands[:, row], rows)
 
 
+def _assumed_words(unknown: _Unknown) -> str:
+    values = ", ".join(unknown.labels)
+    return f"{say(unknown.name)} not recorded: every value ({values}) gives this band"
+
+
 def _assumed(
-    columns: Columns,
-    register_row: int,
-    unknown: _Unknown,
-    ends: tuple[Array, Array] | None,
-    row: int,
+    columns: Columns, register_row: int, unknown: _Unknown, ends: tuple[Array, Array], row: int
 ) -> str:
-    if ends is None:
-        values = ", ".join(unknown.labels)
-        return f"{say(unknown.name)} not recorded: every value ({values}) gives this band"
     recorded = columns.interval(unknown.name)
     missing = recorded is None or np.isnan(recorded[0][register_row])
     low, high = ends

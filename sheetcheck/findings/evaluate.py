@@ -127,12 +127,26 @@ def evaluate_check(
     for function, rows in ((check.detail, exact), (check.solve, need)):
         if function is not None and len(rows):
             _add_numbers(result, function, check, given, rows, limits, size)
+    _hold_sparingly(result, columns)
+    return result
+
+
+def _hold_sparingly(result: CheckResult, columns: Columns) -> None:
+    """Hold once what is many times the same: a long register has thousands of such columns."""
+    nothing = columns.once("nothing", lambda: np.full(columns.size, np.nan))
+
+    def held(column: Array) -> Array:
+        if column.dtype.kind == "U":
+            known: dict[str, str] = {}
+            return np.array([known.setdefault(text, text) for text in column.tolist()], object)
+        return nothing if column.dtype.kind == "f" and np.isnan(column).all() else column
+
     for both in (result.ends, result.numbers):
         for name, (low, high) in both.items():
-            # Most are no ranges; a long register is held in half the room.
-            if np.array_equal(low, high, equal_nan=low.dtype.kind == "f"):
-                both[name] = (low, low)
-    return result
+            # Most are no ranges.
+            same = np.array_equal(low, high, equal_nan=low.dtype.kind == "f")
+            both[name] = (low := held(low), low if same else held(high))
+    result.uncertainty = held(result.uncertainty)
 
 
 def _bound_rows(

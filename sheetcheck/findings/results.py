@@ -116,7 +116,7 @@ class CheckResult:
     cites: list[tuple[Array, Cite]]
     more: dict[str, Array] = field(default_factory=dict)
     assumed: list[tuple[Array, str]] = field(default_factory=list)
-    assumptions: dict[int, list[str]] = field(default_factory=dict)
+    assumptions: dict[int, tuple[str, ...]] = field(default_factory=dict)
     if_known: dict[int, dict[str, dict[str, str]]] = field(default_factory=dict)
     flips: dict[str, Array] = field(default_factory=dict)
     none_of: list[tuple[Array, tuple[str, ...]]] = field(default_factory=list)
