@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from ..findings.cautions import GOVERNING, NOT_EXAMINED, SCREENING, Caution, cautions
 from ..findings.results import Findings
 from ..tables import REGULATIONS
-from .display import capital, listed
+from .display import capital
 from .model import Area, Body, Cell, Column, Page, Row, SheetModel
 from .places import CAUTIONS
+from .text_lines import listed_whole, room_of
 
 __all__ = ["cautions_sheet"]
 
-_WIDTHS = (24, 56, 44, 30, 36)
+_WIDTHS = (26, 56, 50, 32, 38)
 _MOST_TAGS = 12
 
 
@@ -47,7 +50,7 @@ def cautions_sheet(findings: Findings, page: Page) -> SheetModel:
         freeze=(len(head), 1),
         heights={0: 24, 1: 20, 2: 20},
         merges=(Area(1, 0, 1, last), Area(2, 0, 2, last)),
-        page=page,
+        page=replace(page, one_page=True),
     )
 
 
@@ -61,5 +64,11 @@ def _row(findings: Findings, caution: Caution) -> Row:
         caution.text,
         "\n".join(rules),
         "\n".join(places),
-        listed(called, _MOST_TAGS) if called else "general",
+        _tags(list(called)) if called else "general",
     )
+
+
+def _tags(tags: list[str]) -> str:
+    more = len(tags) - _MOST_TAGS
+    shown = tags[:_MOST_TAGS] + ([f"and {more} more"] if more > 0 else [])
+    return listed_whole(shown, room_of(_WIDTHS[-1]))

@@ -20,7 +20,7 @@ from .verdicts_sheet import MOST_VERDICTS, holds_all_verdicts
 
 __all__ = ["record_sheet"]
 
-_WIDTHS = (26, 36, 12, 12, 24, 38, 36, 6)
+_WIDTHS = (26, 36, 13, 13, 24, 38, 36, 6.5)
 _LIBRARIES = ("numpy", "pandas", "python-calamine", "xlsxwriter", "pint", "lxml")
 
 
@@ -195,10 +195,10 @@ def _limits(findings: Findings) -> Iterator[Row]:
 def _ranges(findings: Findings) -> Iterator[Row]:
     yield from _section(
         "Ranges of what is not recorded",
-        "Used",
+        "Input",
         "What is sought in it",
+        "Used",
         "Default",
-        "",
         "Unit",
         "Source of the default",
         "Name in a limits file",
@@ -210,10 +210,10 @@ def _ranges(findings: Findings) -> Iterator[Row]:
             for low, high in (findings.columns.ranges[name], usual.ends)
         )
         yield (
-            Cell(used, "text"),
+            capital(name.replace("_", " ")),
             capital(usual.meaning),
-            Cell(default, "text"),
-            "",
+            used,
+            default,
             "ratio" if usual.unit == "1" else usual.unit,
             capital(usual.authority),
             f"ranges.{name}",

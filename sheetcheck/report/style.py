@@ -62,7 +62,7 @@ def _build(colours: Mapping[str, tuple[str, str]]) -> dict[str, dict[str, Any]]:
         "text": _TOP | _WRAPPED | _BOXED,
         "line": _TOP | _BOXED,
         "name": _TOP | _WRAPPED | _BOXED | {"bold": True},
-        "figure": _RIGHT | {"num_format": "General"},
+        "figure": _RIGHT | {"num_format": "General" + _BLANK},
         "tag": _TOP | _BOXED | {"bold": True},
         "tag link": _TOP | _BOXED | {"bold": True, "font_color": _LINK, "underline": 1},
         "link": _TOP | _BOXED | {"font_color": _LINK, "underline": 1},

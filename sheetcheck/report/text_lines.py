@@ -5,9 +5,10 @@ Not every program fits a row to its wrapped text when it opens a file, so height
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import lru_cache
 
-__all__ = ["lines_of", "room_of"]
+__all__ = ["lines_of", "listed_whole", "room_of"]
 
 # Widths of the letters in thousandths of the size: Adobe, Font Metrics for PDF Core 14 Fonts,
 # Helvetica, to whose widths Arial is made.
@@ -84,3 +85,15 @@ def lines_of(text: str, room: int) -> int:
                 lines += more
                 used += 1
     return lines
+
+
+def listed_whole(items: Iterable[str], room: int) -> str:
+    """Items with commas between them, in lines that part none of them at its hyphen or blank."""
+    lines: list[str] = []
+    for item in items:
+        longer = f"{lines[-1]}, {item}" if lines else item
+        if lines and lines_of(longer + ",", room) == 1:
+            lines[-1] = longer
+        else:
+            lines.append(item)
+    return ",\n".join(lines)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sheetcheck.report.text_lines import lines_of, room_of
+from sheetcheck.report.text_lines import lines_of, listed_whole, room_of
 
 # Adobe, Font Metrics for PDF Core 14 Fonts, Helvetica (to whose widths Arial is made), in
 # thousandths of the size; from memory.
@@ -38,3 +38,14 @@ def test_bold_letters_are_wider() -> None:
 @pytest.mark.parametrize("text", ["é" * 20, "輸送機" * 7, "\ud800" * 3, "a – b … c"])
 def test_any_text_has_a_height(text: str) -> None:
     assert 1 <= lines_of(text, room_of(12)) <= 4
+
+
+def test_a_list_of_tags_is_parted_between_tags_only() -> None:
+    tags = [f"TQ-C{number:02d}" for number in range(30)]
+    lines = listed_whole(tags, room_of(30)).split("\n")
+    assert len(lines) > 2
+    assert [tag for line in lines for tag in line.rstrip(",").split(", ")] == tags
+    assert all(lines_of(line, room_of(30)) == 1 for line in lines)
+    assert listed_whole(["a tag far longer than its column"], 10) == (
+        "a tag far longer than its column"
+    )
