@@ -450,6 +450,31 @@ def test_rules_show_default_and_plant_side_by_side(tmp_path):
     assert "plant: 0.7" in done("rules", "--format", "csv", "--limits", plant).stdout
 
 
+def test_rules_show_a_plant_s_ranges_and_weights_beside_the_defaults(tmp_path):
+    plant = limits_file(tmp_path)
+    page = done("rules", "transition-length-tail", "--limits", plant).stdout
+    assert "strength_to_rating_fabric = 8 to 12" in page
+    assert "plant: 9 to 11, NARROWER" in page
+    assert "set by chief engineer on 2026-01-02: one maker" in page
+    counted = done("rules", "load-width", "--limits", plant).stdout
+    assert "counts 2 times in the ranking" in counted
+    for form in ("table", "md", "csv"):
+        shown = " ".join(done("rules", "--format", form, "--limits", plant).stdout.split())
+        assert "strength_to_rating_fabric 8 to 12 (plant: 9 to 11, NARROWER)" in shown
+        assert "carry_idler_spacing 0.3 to 1.5 m" in shown
+    for found in (
+        json.loads(done("rules", "--format", "json").stdout),
+        json.loads(done("rules", "--format", "json", "--limits", plant).stdout),
+    ):
+        ranges = {item["key"]: {one["name"]: one for one in item["ranges"]} for item in found}
+        assert set(ranges["load-support"]) == {"load_idler_spacing"}
+        assert ranges["load-width"] == {}
+        fabric = ranges["transition-length-tail"]["strength_to_rating_fabric"]
+        assert (fabric["low"], fabric["high"], fabric["grade"]) == (8, 12, "C")
+    assert (fabric["plant"]["low"], fabric["plant"]["high"]) == (9, 11)
+    assert fabric["plant"]["narrower"]
+
+
 def test_a_limits_file_to_edit_is_written_once(tmp_path):
     path = tmp_path / "plant.toml"
     done("rules", "--save", path)

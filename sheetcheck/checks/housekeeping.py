@@ -114,7 +114,8 @@ def housekeeping_cost(
 ) -> Outcome:
     """Clean-up hours × loaded labour rate + spilled mass × its value, per year.
 
-    The total stands only where all four are recorded; its two parts are given for themselves.
+    The total stands only where all four are recorded; its two parts are given for themselves. In
+    the ranking, a part that every load point of a conveyor records alike counts once.
     """
     labour = np.multiply(cleanup_hours, labour_rate) * weeks
     material = np.multiply(spilled_mass, material_value) * weeks
