@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from typing import Any
 
 from ..errors import UnusableInput
 from .grid import Value
@@ -17,17 +18,28 @@ _DELIMITERS = ";\t,|"
 def _decode(content: bytes) -> str | None:
     for mark, encoding in (
         (b"\xef\xbb\xbf", "utf-8-sig"),
+        (b"\xff\xfe\0\0", "utf-32"),
+        (b"\0\0\xfe\xff", "utf-32"),
         (b"\xff\xfe", "utf-16"),
         (b"\xfe\xff", "utf-16"),
     ):
         if content.startswith(mark):
             return content.decode(encoding, errors="replace")
     if b"\0" in content:
-        return None
+        return _decode_unmarked(content)
     try:
         return content.decode("utf-8")
     except UnicodeDecodeError:
         return content.decode("cp1252", errors="replace")
+
+
+def _decode_unmarked(content: bytes) -> str | None:
+    """Text of 16-bit characters without the mark that should stand before it."""
+    for blank, other, encoding in ((1, 0, "utf-16-le"), (0, 1, "utf-16-be")):
+        high = content[blank::2]
+        if 2 * high.count(0) > len(high) and 0 not in content[other::2]:
+            return content.decode(encoding, errors="replace")
+    return None
 
 
 def _delimiter(text: str) -> str:
@@ -43,7 +55,9 @@ def _delimiter(text: str) -> str:
     return max(_DELIMITERS, key=score)
 
 
-def read_delimited(content: bytes, file: str, allowance: Allowance) -> list[list[Value]]:
+def read_delimited(
+    content: bytes, file: str, allowance: Allowance
+) -> tuple[list[list[Value]], list[int]]:
     """Read delimited text into rows of equal length.
 
     Parameters
@@ -54,6 +68,11 @@ def read_delimited(content: bytes, file: str, allowance: Allowance) -> list[list
         Its name, for messages.
     allowance
         Limits in force.
+
+    Returns
+    -------
+    rows, lengths
+        The cells, and how many of them each row had before blank ones were added.
 
     Raises
     ------
@@ -78,17 +97,37 @@ def read_delimited(content: bytes, file: str, allowance: Allowance) -> list[list
             f"has {len(rows):,} lines of up to {width:,} cells, too many to read",
             "Give the register only, or allow more with --room.",
         )
-    blank: list[list[Value]] = [[] for _ in range(offset)]
-    return [row + [""] * (width - len(row)) for row in blank + rows]
+    lengths = [0] * offset + [len(row) for row in rows]
+    blank: list[list[str]] = [[]] * offset
+    return [[*row, *[""] * (width - len(row))] for row in blank + rows], lengths
 
 
-def _split(text: str) -> tuple[int, list[list[Value]]]:
+def _split(text: str) -> tuple[int, list[list[str]]]:
     """Give the number of lines that only name the delimiter, and the other rows."""
     offset = 0
-    if text.startswith("sep=") and len(first := text.splitlines()[0]) == 5:
+    if text[:4].casefold() == "sep=" and len(first := text.splitlines()[0]) == 5:
         delimiter, text = first[4], text[len(first) :].lstrip("\r\n")
         offset = 1
     else:
         delimiter = _delimiter(text)
-    rows = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    return offset, [list(row) for row in rows]
+    return offset, _cells(text, delimiter)
+
+
+def _cells(text: str, delimiter: str) -> list[list[str]]:
+    """Split a text; a quotation mark that is not closed must not swallow the rows below it."""
+    form: dict[str, Any] = {"delimiter": delimiter, "skipinitialspace": True}
+    strictly = csv.reader(io.StringIO(text, newline=""), strict=True, **form)
+    start = 1
+    rows: list[list[str]] = []
+    try:
+        for row in strictly:
+            rows.append(row)
+            start = strictly.line_num + 1
+        return rows
+    except csv.Error as error:
+        ended = "end of data" in str(error)
+    # People write 36" in the middle of a cell, and that is read; what spans lines is not.
+    rows = list(csv.reader(io.StringIO(text, newline=""), **form))
+    if ended or any("\n" in cell or "\r" in cell for row in rows for cell in row):
+        raise csv.Error(f"a quotation mark in line {start} is not closed where its cell ends")
+    return rows

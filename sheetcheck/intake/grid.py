@@ -83,6 +83,8 @@ class Grid:
         Merged areas.
     hidden_rows, hidden_columns
         Zero-based.
+    lengths
+        Of delimited text, how many cells each line had before blank ones were added.
     """
 
     sheet: str
@@ -91,6 +93,7 @@ class Grid:
     hidden_rows: frozenset[int] = frozenset()
     hidden_columns: frozenset[int] = frozenset()
     hidden: bool = False
+    lengths: list[int] = field(default_factory=list)
 
     @property
     def width(self) -> int:

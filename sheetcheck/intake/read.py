@@ -25,7 +25,7 @@ from .columns import ColumnMap
 from .convert import convert
 from .converted import Noted
 from .forms import find_forms
-from .grid import Grid, is_blank, plain_text
+from .grid import Fault, Grid, is_blank, plain_text
 from .join import Part, join_rows
 from .limits import Allowance
 from .locate import find_tables, heading_score
@@ -177,12 +177,49 @@ def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> 
     others: list[Grid] = []
     for grid in _grids(book, sheet):
         known = column_map.headings(grid.sheet) if column_map is not None else frozenset()
-        upright = [_part(table, column_map) for table in find_tables(grid, known)]
+        tables = find_tables(grid, known)
+        for table in tables:
+            _doubt_torn_rows(table, grid, book.file)
+        upright = [_part(table, column_map) for table in tables]
         upright = [part for part in upright if not _labels_for_tags(part)]
         parts += upright
         if not any("tag" in part.fields and len(part.fields) > 1 for part in upright):
             others.append(grid)
     return parts + [_part(table, column_map) for table in find_forms(others)]
+
+
+def _doubt_torn_rows(table: Table, grid: Grid, file: str) -> None:
+    """Use nothing of a row of delimited text that has more cells than there are headings.
+
+    A decimal comma, or a comma in a text, then ended a cell too early, and what follows stands
+    under the wrong heading.
+    """
+    if not grid.lengths:
+        return
+    first, last = table.header_rows
+    heads = range(first - 1, last)
+    most = max(grid.lengths[at] for at in heads)
+    beyond = 1 + max(
+        column for at in heads for column, value in enumerate(grid.rows[at]) if not is_blank(value)
+    )
+    lines = [number - 1 for _, number in table.at]
+    lengths = [grid.lengths[at] for at in lines]
+    usual = max(set(lengths), key=lengths.count, default=0)  # all may end in the same blank ones
+    torn = [
+        row
+        for row, at in enumerate(lines)
+        if grid.lengths[at] > most
+        and (grid.lengths[at] != usual or not all(map(is_blank, grid.rows[at][beyond:])))
+    ]
+    problem = "has more cells than there are headings: its delimiter stands inside a value"
+    todo = "Put such values in quotation marks, or save the register as xlsx."
+    if 2 * len(torn) > len(lines):
+        raise UnusableInput(f"{file}, row {lines[torn[0]] + 1} and others", problem, todo)
+    for column in table.columns[1:]:
+        for row in torn:
+            if not is_blank(column[row]):
+                text = plain_text(column[row])
+                column[row] = Fault(text, f"was not used, for its row {problem}", todo)
 
 
 def _labels_for_tags(part: Part) -> bool:

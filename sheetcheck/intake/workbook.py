@@ -75,7 +75,8 @@ def open_book(path: str | Path, allowance: Allowance | None = None) -> Book:
     if content.startswith((b"PK\x03\x04", _OLE2)):
         sheets, grids = _read_workbook(content, path.name, allowance)
     elif path.suffix.lower() in (".csv", ".tsv", ".txt"):
-        grids = [Grid(path.stem, read_delimited(content, path.name, allowance))]
+        rows, lengths = read_delimited(content, path.name, allowance)
+        grids = [Grid(path.stem, rows, lengths=lengths)]
         sheets = (path.stem,)
     else:
         raise UnusableInput(
