@@ -222,6 +222,10 @@ def cleaning_duty(
     )
 
 
+def _removed(share: float, meaning: str) -> Limit:
+    return Limit(share, "1", meaning, _PRACTICE, most=1.0)
+
+
 @check(
     "cleaning-carryback",
     title="Carryback",
@@ -231,14 +235,11 @@ def cleaning_duty(
     cite=_PRACTICE,
     per_belt=True,
     limits={
-        "one_stage_least": Limit(0.40, "1", "least that one stage alone removes", _PRACTICE),
-        "one_stage_most": Limit(0.50, "1", "most that one stage alone removes", _PRACTICE),
-        "two_stages_least": Limit(0.40, "1", "least that two stages remove", _PRACTICE),
-        "two_stages_most": Limit(
-            0.90,
-            "1",
-            "most that two stages remove, and what they do with a metal secondary",
-            _PRACTICE,
+        "one_stage_least": _removed(0.40, "least that one stage alone removes"),
+        "one_stage_most": _removed(0.50, "most that one stage alone removes"),
+        "two_stages_least": _removed(0.40, "least that two stages remove"),
+        "two_stages_most": _removed(
+            0.90, "most that two stages remove, and what they do with a metal secondary"
         ),
     },
     one_of=(("carryback_measured", "carryback_initial"),),

@@ -8,6 +8,7 @@ supplies those by calling the function again with inputs changed.
 from __future__ import annotations
 
 import inspect
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -53,7 +54,8 @@ class Cite:
 class Limit:
     """A number a plant may change, with its authority.
 
-    ``stricter`` tells which direction is stricter: ``"higher"``, ``"lower"`` or ``""`` (neither).
+    ``stricter`` tells which direction is stricter: ``"higher"``, ``"lower"`` or ``""`` (neither);
+    ``most`` what it cannot be above, such as 1 for a share of a whole.
     """
 
     value: float
@@ -61,6 +63,7 @@ class Limit:
     meaning: str
     cite: Cite
     stricter: Literal["higher", "lower", ""] = ""
+    most: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,11 +15,12 @@ NAN = np.nan
 _GUIDE = Cite("GY", "p. 19", "S")
 _LUMPS = Cite("CRUSHER-HANDBOOK", "lump size by surcharge angle", "S")
 _LUMP_CHUTE = Cite("GY", "chute width for lumps", "S")
+_AREA = Cite("CEMA7", "eq. 4.11–4.13", "Q")
 _CLASSES = Cite("CEMA575", "duty classes of 200, 1000 and 2000 lb·ft", "M")
 
 
-def _share(value: float, meaning: str, cite: Cite) -> Limit:
-    return Limit(value, "1", meaning, cite, "lower")
+def _share(value: float, meaning: str, cite: Cite, most: float = 1.0) -> Limit:
+    return Limit(value, "1", meaning, cite, "lower", most)
 
 
 @check(
@@ -125,15 +126,11 @@ def load_lump(
     found_in=("tonnage",),
     question="Does the belt have room for the tonnage?",
     unit="1",
-    cite=Cite("CEMA7", "eq. 4.11–4.13", "Q"),
+    cite=_AREA,
     limits={
-        "full": _share(
-            1.0, "load as a share of the CEMA area", Cite("CEMA7", "eq. 4.11–4.13", "Q")
-        ),
+        "full": _share(1.0, "load as a share of the CEMA area", _AREA, np.inf),
         "comfortable": _share(
-            0.8,
-            "load as a share of the CEMA area with room for surges",
-            Cite("CEMA7", "eq. 4.11–4.13", "Q"),
+            0.8, "load as a share of the CEMA area with room for surges", _AREA, np.inf
         ),
     },
     assumes={

@@ -224,7 +224,12 @@ def seal_wander(
     information=True,
     limits={
         "share": Limit(
-            2 / 3, "1", "widest chute as a share of belt width", Cite("GY", "p. 19", "S"), "lower"
+            2 / 3,
+            "1",
+            "widest chute as a share of belt width",
+            Cite("GY", "p. 19", "S"),
+            "lower",
+            most=1.0,
         ),
         "dual_lip": _DUAL_LIP,
         "wall": Limit(0.012, "m", "chute wall where its thickness is not recorded", _PRACTICE),

@@ -178,8 +178,7 @@ class _Reading:
         at = (*where, "value")
         # A ratio too: 60 without a unit may be 60 % or sixty times.
         value = self._quantity(at, entry["value"], limit.unit, "", unit)
-        if value < 0:
-            raise self.toml.error(at, f"{where[2]} is below zero", "Give zero or more.")
+        self._possible(at, where[2], value, Span(0, limit.most), limit.unit)
         written = entry["value"] if isinstance(entry["value"], str) else f"{entry['value']:g}"
         return PlantLimit(
             check=where[1],

@@ -96,6 +96,7 @@ def test_everything_is_read_in_si():
     ]
 
 
+DECIDED = 'set_by = "x"\nwhy = "y"\ndate = 2026-01-02\n'
 ERRORS = [
     # what is written instead of what, the line it stands on, and what the message must say
     ('currency = "EUR"', "currency = 3", 4, "is not text"),
@@ -113,7 +114,9 @@ ERRORS = [
     ('"60 %"', '"60"', 9, "has no unit"),
     ('"60 %"', '"60 mm"', 9, "does not measure share"),
     ('"60 %"', '"sixty"', 9, "is not a number with a unit"),
-    ('"60 %"', '"-10 %"', 9, "below zero"),
+    ('"60 %"', '"-10 %"', 9, "share cannot be -0.1. Give 0 to 1"),
+    ('"60 %"', '"60 1"', 9, "is not a number with a unit"),
+    ("value = 6", "value = -6", 17, "Give 0 m or more"),
     ('"60 %"', '"60 %"\nunit = "%"', 9, "has a unit already"),
     ('set_by = "chief engineer"', "", 8, "set_by is missing from limits.load-width.share"),
     ('"chief engineer"', '" "', 10, "is empty"),
@@ -149,6 +152,23 @@ def test_what_cannot_be_used_is_named_by_its_line(old, new, line, said):
     assert caught.value.where == f"p.toml, line {line}"
     assert said in str(caught.value)
     assert caught.value.what_to_do.endswith((".", "?"))
+
+
+SHARES = [
+    (key, name)
+    for key, check in CHECKS.items()
+    for name, limit in check.limits.items()
+    if "removes" in limit.meaning or "remove" in limit.meaning or "of belt width" in limit.meaning
+]
+
+
+@pytest.mark.parametrize(("key", "name"), SHARES)
+def test_a_share_of_a_whole_written_as_a_percentage_is_refused(key, name):
+    """90 for 90 % would have a cleaner leave less than nothing."""
+    text = f'[limits.{key}.{name}]\nvalue = 90\nunit = "{{}}"\n' + DECIDED
+    assert parse_limits(text.format("%"), "p").limit(key, name).value == pytest.approx(0.9)
+    with pytest.raises(UnusableCall, match=r"p, line 2: \w+ cannot be 90\. Give 0 to 1"):
+        parse_limits(text.format("1"), "p")
 
 
 def test_a_file_that_cannot_be_read_says_why(tmp_path):
@@ -242,7 +262,6 @@ belt_modulus_ep = {low = 60, high = 9_000, unit = "%", set_by = "x", why = "y", 
 access-guard = 3
 load-width = "50 %"
 """
-DECIDED = 'set_by = "x"\nwhy = "y"\ndate = 2026-01-02\n'
 
 
 def test_ranges_and_weights_are_read_in_si():

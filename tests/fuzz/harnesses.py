@@ -100,6 +100,8 @@ _TOML = [
     "value = 1\n",
     "[limits.load-width.width_fraction]\n", 'value = "0.6 m"\n', 'unit = "1"\n', 'why = "w"\n',
     'set_by = "s"\n', "date = 2026-01-31\n", "date = 2026-01-31T00:00:00Z\n", "[tolerances]\n",
+    "[ranges.carry_idler_spacing]\n", 'low = "0.3 m"\n', 'high = "1.2 m"\n', "low = 2\n",
+    "[weights]\n", "access-guard = 3\n", "access-guard = 0\n",
     "length = 0.01\n", "[colours]\n", 'meets = "#00ff00"\n', "[[accepted]]\n", 'tag = "CV-1"\n',
     'check = "load-width"\n', "until = 2027-01-01\n", "value = inf\n", "value = nan\n", "1e999",
     "9" * 5000, "[" * 2000, "0x", "true", "\\u0000", "\ufeff", "[limits]\n", "limits = 1\n",
