@@ -91,6 +91,9 @@ def read_register(
     """
     book = open_book(path, allowance)
     parts = _parts(book, column_map, sheet)
+    for grid in book.grids:
+        # The tables hold their cells now; of a long register the grid is a fifth of all memory.
+        grid.rows.clear()
     marks = Marks.of(_number_texts(parts))
     tons = _tons(parts)
     for part in parts:
@@ -101,6 +104,9 @@ def read_register(
     parts = [part for part in parts if len(part.table)]
     if not parts:
         raise UnusableInput(book.file, "no row has a tag", "Fill the tag column.")
+    if len(parts) == 1:
+        # No other table can disagree with its cells, which are not asked for again.
+        parts[0].table.columns.clear()
     joined = join_rows(parts, _main(parts))
     register = assemble(book, parts, joined, tons)
     register.sheet = sheet or ""
