@@ -128,11 +128,11 @@ class BinaryBook:
                 if key and part not in parts.names:
                     raise ValueError(f"its sheet {name!r} is missing")
                 self.sheets.append((name, bool(state), part if kind == "worksheet" else ""))
-        own = {kind: part for kind, part in relations.values() if part in parts.names}
+        own = dict(relations.values())
         self._texts = self._read_texts(own["sharedStrings"]) if "sharedStrings" in own else []
         self._moments: dict[int, str] = {}
         self._units: dict[int, str] = {}
-        if "styles" in own:
+        if "styles" in own:  # without them, days would be numbers
             self._read_styles(own["styles"])
 
     def _read_texts(self, part: str) -> list[str]:

@@ -11,13 +11,13 @@ from collections.abc import Iterator
 
 from .facts import SheetFacts, format_unit
 
-__all__ = ["scan_legacy"]
+__all__ = ["Locked", "scan_legacy"]
 
 # [MS-CFB]: numbers of sectors that end a chain, and sizes in bytes.
 _LAST_SECTOR, _HEADER, _ENTRY, _IN_HEADER = 0xFFFFFFFA, 512, 128, 109
 
 _BEGIN, _END, _SHEET, _FORMAT, _CELL_FORMAT = 0x0809, 0x000A, 0x0085, 0x041E, 0x00E0
-_ROW, _COLUMNS = 0x0208, 0x007D
+_ROW, _COLUMNS, _PASSWORD = 0x0208, 0x007D, 0x002F
 _NUMBERS = (0x0203, 0x027E)  # Number, RK
 _MANY_NUMBERS, _YES_NO_OR_ERROR, _FORMULA = 0x00BD, 0x0205, 0x0006
 _UNICODE = 0x0600  # version of the records in which texts have 16 bits a character
@@ -30,6 +30,10 @@ _ERRORS = {  # BErr
     0x24: "#NUM!",
     0x2A: "#N/A",
 }
+
+
+class Locked(Exception):
+    """The workbook's records are encrypted."""
 
 
 def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
@@ -47,6 +51,8 @@ def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
 
     Raises
     ------
+    Locked
+        Where a password is needed.
     ValueError, LookupError, struct.error
         Where the file is damaged.
     """
@@ -58,6 +64,8 @@ def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
     for kind, record in _records(stream, 0):
         if kind == _BEGIN:
             (version,) = struct.unpack_from("<H", record)
+        elif kind == _PASSWORD:
+            raise Locked
         elif kind == _SHEET:
             sheets[_text(record, 6, 1, version)] = struct.unpack_from("<I", record)[0]
         elif kind == _FORMAT:

@@ -159,6 +159,17 @@ def test_random_damage_is_found_or_harmless():
             scan_legacy(bytes(harmed))
 
 
+def test_a_password(tmp_path):
+    """FilePass, which stands before everything that is encrypted."""
+    content = stream(CELLS)
+    first = begin(0x0600, 5)
+    path = tmp_path / "locked.xls"
+    locked = first + record(0x002F, struct.pack("<H", 1) + bytes(52)) + content[len(first) :]
+    path.write_bytes(container(locked))
+    with pytest.raises(UnusableInput, match=r"locked\.xls.*password"):
+        read_register(path)
+
+
 @pytest.mark.parametrize("share", [0.1, 0.4, 0.7, 0.95])
 def test_a_workbook_cut_short(tmp_path, share):
     path = tmp_path / "cut.xls"
