@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from .fields import FIELDS
+from .ranges import LEAST_STRENGTH_TO_RATING
 from .register import Problem, Register, split_reference
 from .sizes import SIZES
 
@@ -223,7 +224,7 @@ def drop_strength_as_rating(register: Register) -> None:
     if rated is None or nominal is None:
         return
     with np.errstate(invalid="ignore"):
-        rows = np.flatnonzero(rated > 0.25 * nominal)
+        rows = np.flatnonzero(rated > nominal / LEAST_STRENGTH_TO_RATING)
     names = ("belt_rated_tension", "belt_nominal_strength")
     for row in rows.tolist():
         register.problems.append(

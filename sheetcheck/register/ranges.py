@@ -8,10 +8,14 @@ from types import MappingProxyType
 
 from .fields import FIELDS, Span
 
-__all__ = ["DEFAULTS", "RANGES", "Ends", "Range"]
+__all__ = ["DEFAULTS", "LEAST_STRENGTH_TO_RATING", "RANGES", "Ends", "Range"]
 
 Ends = tuple[float, float]
 """Low and high end of a range."""
+
+LEAST_STRENGTH_TO_RATING = 4.0
+"""Breaking strength ÷ rated tension, below which a recorded rating is taken for a slip: no belt is
+rated so. Common practice, no published source."""
 
 _PRACTICE = "common practice, no published source"
 
@@ -30,6 +34,8 @@ class Range:
         Plain words.
     fields
         The field that it bounds, and those that are derived from that.
+    possible
+        Where a plant's own ends may lie.
     authority, grade
         Where the ends are from, and how that was read (S, Q, D, C, M).
     """
@@ -39,6 +45,7 @@ class Range:
     unit: str
     meaning: str
     fields: tuple[str, ...]
+    possible: Span
     authority: str = _PRACTICE
     grade: str = "C"
 
@@ -46,11 +53,6 @@ class Range:
     def ends(self) -> Ends:
         """Both ends."""
         return self.low, self.high
-
-    @property
-    def possible(self) -> Span:
-        """Where its ends may lie: what is possible for the field; of a multiple, above zero."""
-        return Span(0, low_open=True) if self.unit == "1" else FIELDS[self.fields[0]].possible
 
 
 def _modulus(low: float, high: float, kind: str, authority: str = "") -> Range:
@@ -60,6 +62,7 @@ def _modulus(low: float, high: float, kind: str, authority: str = "") -> Range:
         "1",
         f"modulus of {kind}, as a multiple of its rated tension",
         ("belt_modulus",),
+        Span(0, low_open=True),
         "; ".join(filter(None, ("from memory, not confirmed", authority))),
         "M",
     )
@@ -73,15 +76,19 @@ def _rating(low: float, high: float, kind: str) -> Range:
         "1",
         f"nominal strength of {kind} ÷ its rated tension",
         ("belt_rated_tension", *ratios),
+        Span(LEAST_STRENGTH_TO_RATING),
     )
 
 
 def _footprint(low: float, high: float, kind: str) -> Range:
-    return Range(low, high, "m", f"width of belt that {kind} rests on", ("seal_footprint",))
+    possible = FIELDS["seal_footprint"].possible
+    meaning = f"width of belt that {kind} rests on"
+    return Range(low, high, "m", meaning, ("seal_footprint",), possible)
 
 
 def _own(name: str, low: float, high: float) -> Range:
-    return Range(low, high, FIELDS[name].unit, FIELDS[name].meaning, (name,))
+    field = FIELDS[name]
+    return Range(low, high, field.unit, field.meaning, (name,), field.possible)
 
 
 # Catalogue sections 1 and 2. One that bounds a field by itself has the field's name.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from importlib.metadata import PackageNotFoundError, version
 
+from ..findings.plant import Plant
 from ..findings.ranges import range_words
 from ..findings.results import Findings
 from ..findings.rule import limit_words
@@ -97,6 +98,7 @@ def _source(findings: Findings, when: str, tool: str) -> Iterator[Row]:
         ("Currency", (plant and plant.currency) or "not stated"),
         ("Deviations held against", ruling.on.isoformat() if ruling.on else "no date"),
         ("Checks with changed limits", f"{own:,}" if own else "none"),
+        ("Changed ranges and weights", _further(plant)),
         ("Verdicts", _verdicts(findings)),
         ("Links", "at most 60,000 on a sheet; past that the text stands without a link"),
         (
@@ -116,6 +118,12 @@ def _verdicts(findings: Findings) -> str:
         f"{count:,}: more than the {MOST_VERDICTS:,} that a sheet is made for; check with --csv "
         "or --json for the list of all"
     )
+
+
+def _further(plant: Plant | None) -> str:
+    if plant is None or not (plant.ranges or plant.weights):
+        return "none"
+    return f"{len(plant.ranges)} and {len(plant.weights)}"
 
 
 def _installed() -> Iterator[str]:
