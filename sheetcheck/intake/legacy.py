@@ -10,8 +10,9 @@ import struct
 from collections.abc import Iterator
 
 from .facts import SheetFacts, format_unit
+from .parts import Locked
 
-__all__ = ["Locked", "scan_legacy"]
+__all__ = ["scan_legacy"]
 
 # [MS-CFB]: numbers of sectors that end a chain, and sizes in bytes.
 _LAST_SECTOR, _HEADER, _ENTRY, _IN_HEADER = 0xFFFFFFFA, 512, 128, 109
@@ -30,10 +31,6 @@ _ERRORS = {  # BErr
     0x24: "#NUM!",
     0x2A: "#N/A",
 }
-
-
-class Locked(Exception):
-    """The workbook's records are encrypted."""
 
 
 def scan_legacy(content: bytes) -> dict[str, SheetFacts]:

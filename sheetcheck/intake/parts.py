@@ -9,14 +9,19 @@ from zipfile import ZipFile
 
 from lxml import etree
 
-__all__ = ["Parts", "TooMuch", "elements", "local_name"]
+__all__ = ["Locked", "Parts", "TooMuch", "elements", "local_name"]
 
+_MANIFEST = "META-INF/manifest.xml"
 _PROLOGUE = 1 << 16
 _ROOT = re.compile(rb"<[^?!]")
 
 
 class TooMuch(Exception):
     """A part holds more than is allowed."""
+
+
+class Locked(Exception):
+    """What a workbook holds is encrypted."""
 
 
 class Parts:
@@ -61,6 +66,17 @@ class Parts:
             raise ValueError(f"part {part!r} has a document type, which no office program writes")
         if root is None:
             raise ValueError(f"part {part!r} has no root")
+
+    def check_unlocked(self) -> None:
+        """Look at what an OpenDocument package says of its parts (OASIS ODF 1.2, part 3).
+
+        Raises
+        ------
+        Locked
+            Where any is encrypted.
+        """
+        if _MANIFEST in self.names and b"encryption-data" in self.package.read(_MANIFEST):
+            raise Locked
 
     def relationships(self, part: str) -> dict[str, tuple[str, str]]:
         """Relationship id to its kind and the part it points to; of the package, where ""."""

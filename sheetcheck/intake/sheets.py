@@ -29,10 +29,10 @@ from python_calamine import (
 from ..errors import UnusableInput
 from .binary import BinaryBook, is_binary
 from .facts import SheetFacts, scan
-from .legacy import Locked, scan_legacy
+from .legacy import scan_legacy
 from .limits import SMALL_PART, Allowance
 from .open_document import is_open_document, scan_open_document
-from .parts import Parts, TooMuch
+from .parts import Locked, Parts, TooMuch
 
 __all__ = ["MESSAGE", "read_sheets"]
 
@@ -160,6 +160,8 @@ def _pages(
     with_facts: bool,
 ) -> list[_Page]:
     parts = None if package is None else Parts(package, allowance.elements)
+    if parts is not None:
+        parts.check_unlocked()
     if parts is not None and is_binary(parts):
         binary = BinaryBook(parts)
 

@@ -208,6 +208,23 @@ def test_a_table_inside_a_cell_is_no_sheet(tmp_path):
     assert register.value(0, "tail_tension_ratio") == 0.8
 
 
+@pytest.mark.parametrize("part", ["content.xml", "encrypted-package"])
+def test_a_password(tmp_path, part):
+    """OASIS ODF 1.2 part 3: parts that a password locks; by 1.3 all of them in one."""
+    path = tmp_path / "locked.ods"
+    with zipfile.ZipFile(path, "w") as package:
+        package.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        package.writestr(part, bytes(range(256)))
+        package.writestr(
+            "META-INF/manifest.xml",
+            f'<manifest:manifest xmlns:manifest="{_SPACE}manifest:1.0"><manifest:file-entry '
+            f'manifest:full-path="{part}" manifest:media-type="text/xml">'
+            "<manifest:encryption-data/></manifest:file-entry></manifest:manifest>",
+        )
+    with pytest.raises(UnusableInput, match=r"locked\.ods.*password"):
+        open_book(path)
+
+
 @pytest.mark.parametrize(
     ("body", "says"),
     [
