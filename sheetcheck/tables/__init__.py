@@ -6,7 +6,7 @@ import csv
 from functools import cache
 from importlib import resources
 
-__all__ = ["REGULATIONS", "SOURCES", "rows", "source_line"]
+__all__ = ["JURISDICTIONS", "REGULATIONS", "SOURCES", "rows", "source_line"]
 
 
 @cache
@@ -24,6 +24,8 @@ def rows(name: str) -> tuple[dict[str, str], ...]:
 
 SOURCES: dict[str, dict[str, str]] = {row["key"]: row for row in rows("sources")}
 REGULATIONS: dict[str, dict[str, str]] = {row["cite"]: row for row in rows("regulations")}
+JURISDICTIONS: dict[str, str] = {row["name"]: row["place"] for row in rows("jurisdictions")}
+"""Name of a country, state or province to the place under which its rules stand."""
 
 
 def source_line(key: str, locator: str) -> str:

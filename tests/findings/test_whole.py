@@ -203,7 +203,7 @@ def test_cautions_always_stand_and_name_the_rows_that_call_for_them():
     assert by_title["Combustible dust"].rows == (0,)
     assert by_title["Run-back on inclines"].rows == (1,)
     assert by_title["Nip points"].rows == (2,)
-    assert all(caution.rules for caution in by_title.values())
+    assert all(caution.rules or caution.elsewhere for caution in by_title.values())
     assert "govern" in GOVERNING
     assert "not a survey" in SCREENING
     assert "start-up warning" in NOT_EXAMINED

@@ -431,8 +431,11 @@ def test_cautions_come_with_their_rules_and_with_what_governs(
     ):
         assert any(word in str(title).lower() for title in titles), word
     for row in rows:
-        for rule in str(text(row.get("Rules")) or "").splitlines():
-            assert any(rule.startswith(cite) for cite in REGULATIONS)
+        for line in str(text(row.get("Rules")) or "").splitlines():
+            for rule in line.removeprefix("Elsewhere: ").split("; "):
+                cites = [cite for cite in REGULATIONS if rule.startswith(cite)]
+                assert any(rule.endswith(f"[{REGULATIONS[cite]['grade']}]") for cite in cites)
+    assert "No jurisdiction is stated" in said
 
 
 def test_every_column_is_listed_with_how_it_was_read(

@@ -1,0 +1,56 @@
+"""Which rules of the table hold in the jurisdiction that a limits file names in its own words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from ..tables import JURISDICTIONS, REGULATIONS
+
+__all__ = ["INTERNATIONAL", "holds_in", "places_of"]
+
+INTERNATIONAL = "international"
+"""Place of standards that can be used anywhere; they bind where law or contract says so."""
+
+_CODES = {name: place for name, place in JURISDICTIONS.items() if name.isupper()}
+_NAMES = {n.casefold(): place for n, place in JURISDICTIONS.items() if n not in _CODES}
+# Codes within other words count in capitals only, and only those that are no words in capitals.
+_LONGEST_FIRST = sorted(_NAMES, key=len, reverse=True)
+_NAME = re.compile(r"\b(?:" + "|".join(map(re.escape, _LONGEST_FIRST)) + r")\b")
+_CODE = re.compile(r"\b(?:USA?|EU|UK|NZ)\b")
+
+
+def places_of(jurisdiction: str) -> tuple[str, ...]:
+    """Give the places that a text names, such as ``("AU",)`` for "Queensland, Australia".
+
+    Parameters
+    ----------
+    jurisdiction
+        A country, state or province by name, or a code such as ``us`` standing alone.
+
+    Returns
+    -------
+    tuple of str
+        Codes as in ``jurisdictions.csv``, the narrower in place of the wider; empty where the
+        table knows none of it.
+    """
+    text = jurisdiction.strip()
+    if text.upper() in _CODES:
+        return (_CODES[text.upper()],)
+    found = [_NAMES[name] for name in _NAME.findall(text.casefold())]
+    found += [_CODES[code] for code in _CODE.findall(text)]
+    return tuple(
+        place
+        for place in dict.fromkeys(found)
+        if not any(other.startswith(f"{place}-") for other in found)
+    )
+
+
+def holds_in(rule: str, places: Sequence[str]) -> bool:
+    """Whether a rule is one of any of `places`, of a part of it, or of what it is a part of."""
+    own = REGULATIONS[rule]["places"].split()
+    return any(
+        one == place or one.startswith(f"{place}-") or place.startswith(f"{one}-")
+        for one in own
+        for place in places
+    )
