@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from .facts import SheetFacts, format_unit, shows_moment
-from .parts import Parts
+from .parts import Parts, TooMuch
 
 __all__ = ["BinaryBook", "BinarySheet", "is_binary"]
 
@@ -29,7 +29,8 @@ _COLUMNS, _MERGED = 60, 176
 _FORMAT, _CELL_FORMAT, _FIRST_CELL_FORMAT, _LAST_CELL_FORMAT = 44, 47, 617, 618
 _WORKBOOK, _SHEET = 153, 156
 _END_SHEET, _END_BOOK, _END_TEXTS, _END_STYLES = 130, 132, 160, 279
-_MOST_ROWS, _MOST_COLUMNS = 1 << 20, 1 << 14
+_MOST_ROWS, _MOST_COLUMNS, _MOST_LETTERS = 1 << 20, 1 << 14, 32_767
+_LETTERS_A_CELL = 16  # on average: what is one text here becomes many when it is handed on
 
 _MILLISECOND = datetime.timedelta(milliseconds=1)
 _ERRORS = {  # BErr
@@ -164,10 +165,15 @@ class BinaryBook:
         """Read a worksheet (2.1.7.62), up to the row in which it has more cells than allowed.
 
         A sheet cut off there has an `end` beyond `most_cells`.
+
+        Raises
+        ------
+        TooMuch
+            Where its cells repeat more text than that many may hold.
         """
         sheet = BinarySheet(name)
         rows, facts = sheet._rows, sheet.facts
-        width = held = 0
+        width = held = letters = 0
         column = -1
         for number, content in _records(self._package.read(part), _END_SHEET):
             if number in _SHORT_CELLS:
@@ -187,7 +193,12 @@ class BinaryBook:
                     break
                 if gap:
                     line += [""] * gap
-                line.append(self._value(_CELLS[number], content, sheet.end[0], column, facts))
+                value = self._value(_CELLS[number], content, sheet.end[0], column, facts)
+                line.append(value)
+                if type(value) is str:
+                    letters += len(value)
+                    if letters > _LETTERS_A_CELL * most_cells:
+                        raise TooMuch(f"has a sheet {name!r} of more text than is read")
             elif number == _ROW:
                 row, flags = struct.unpack_from("<I7xB", content)
                 if not len(rows) <= row < _MOST_ROWS:
@@ -265,6 +276,8 @@ def _wide(content: bytes, at: int) -> tuple[str, int]:
     at += 4
     if count == 0xFFFFFFFF:
         return "", at
+    if count > _MOST_LETTERS:
+        raise ValueError("a text is longer than a cell can hold")
     end = at + 2 * count
     if end > len(content):
         raise ValueError("a text is cut short")

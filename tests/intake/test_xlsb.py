@@ -288,11 +288,12 @@ def test_files_that_are_no_package(tmp_path):
         (record(0, bytes(17)) + record(2, bytes(12)) * 2, "cell of row 1 is out of its place"),
         (record(0, bytes(17)) + record(2, b"\0\x40" + bytes(10)), "cell of row 1"),
         (record(0, bytes(17)) + record(7, bytes(8) + b"\xff" * 4), "cannot be read"),
-        (record(0, bytes(17)) + record(6, bytes(8) + b"\xff\xff\0\0"), "cut short"),
+        (record(0, bytes(17)) + record(6, bytes(8) + b"\xff\x7f\0\0"), "cut short"),
+        (record(0, bytes(17)) + record(6, bytes(8) + b"\0\x80\0\0" + bytes(1 << 16)), "longer"),
         (record(0, bytes(17)) + record(5, bytes(9)), "cannot be read"),
     ],
-    ids=["row twice", "row too far", "no row", "cell twice", "far column", "no text", "long text",
-         "no number"],
+    ids=["row twice", "row too far", "no row", "cell twice", "far column", "no text", "cut text",
+         "long text", "no number"],
 )  # fmt: skip
 def test_records_that_make_no_sense(tmp_path, cells, says):
     path = tmp_path / "odd.xlsb"
@@ -308,6 +309,12 @@ def test_cells_far_out_are_refused(tmp_path):
     sheet = Sheet([HEAD, ["CV-1", 900, 1.5], [], [None] * 16_383 + ["far"]])
     sheet = replace(sheet, rows=[*sheet.rows, *[[None] * 16_383 + ["far"]] * 1300])
     assert "exhaust memory" in refusal(write(tmp_path / "far.xlsb", sheet))
+
+
+def test_one_text_in_very_many_cells_is_refused(tmp_path):
+    """Each cell takes a few bytes here, and a whole text where it is handed on."""
+    sheet = Sheet([["x" * 32_767] * 1000] * 12)
+    assert "more text" in refusal(write(tmp_path / "text.xlsb", sheet))
 
 
 def test_random_damage_is_read_or_refused():
