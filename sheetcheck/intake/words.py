@@ -73,6 +73,8 @@ def is_placeholder(text: str) -> bool:
     return not text.strip() or _cell_words().get(_plain(text)) == "blank"
 
 
+# The number of a sheet, as in "IP-101" or "SOP 12/3": letters, then figures.
+_DOCUMENT = re.compile(r"(?!no\b|n\b)[a-z]{2,5}[\s./-]*\d{1,5}(?:[./-]\d{1,4})?")
 _COUNT = re.compile(r"(\d{1,3})\s*(?:x|off|no\.?|nos\.?|pcs?\.?|stk\.?|stück|ea\.?|uds?\.?)?\Z")
 
 
@@ -103,6 +105,8 @@ def read_yes(field: str, text: str) -> Word | None:
         return (
             Word("no") if re.search(r"\b(?:fitted|installed|present|provided)\b", word) else None
         )
+    if field == "isolation_procedure" and _DOCUMENT.fullmatch(word):
+        return Word("yes", "a document is named")
     if field.endswith("_cleaner") or field == "tail_plough":
         blades = _choices("primary_blade")
         named = re.search(
@@ -120,6 +124,52 @@ _NEGATED = re.compile(
 )
 
 
+_PLAIN_IDLERS = re.compile(
+    r"(?:(?:\d+|standard|normal|plain|std\.?|carry(?:ing)?|trough(?:ing)?|rolls?|rollers?|idlers?|"
+    r"roll|steel|only|on|at|pitch|centres|mm|deg|°|x|[\d.,/ -]+)\W*)+"
+)
+
+
+@cache
+def _known_tokens(field: str) -> frozenset[str]:
+    return frozenset(token for known in _choices(field) for token in re.findall(r"\w+", known))
+
+
+@cache
+def _written_out(field: str, word: str) -> str:
+    """Text with its shortened words written out: imp bars, hvy, ureth.
+
+    A shortened word begins a word of the field's own (three letters or more) or is one without
+    its vowels; only where all such words belong to one choice.
+    """
+    known = _known_tokens(field)
+
+    def whole(found: re.Match[str]) -> str:
+        token = found[0]
+        if token in known or len(token) < 3 or not token.isalpha():
+            return token
+        longer = [one for one in known if len(one) > len(token) + 1 and one.startswith(token)]
+        bones = [one for one in known if len(one) > 3 and _bones(one) == token]
+        fitting = longer or bones
+        meant = {frozenset(_choices_with(field, one)) for one in fitting}
+        return min(fitting, key=len) if len(meant) == 1 else token
+
+    return re.sub(r"\w+", whole, word)
+
+
+@cache
+def _choices_with(field: str, token: str) -> frozenset[str]:
+    return frozenset(
+        choice
+        for known, choice in _choices(field).items()
+        if re.search(rf"(?<!\w){re.escape(token)}(?!\w)", known)
+    )
+
+
+def _bones(word: str) -> str:
+    return word[0] + re.sub("[aeiou]", "", word[1:])
+
+
 @cache
 def read_choice(field: str, text: str) -> Word | None:
     """Read a cell of a choice field, or the position word of a pulley lift.
@@ -135,6 +185,13 @@ def read_choice(field: str, text: str) -> Word | None:
         return Word(words[word])
     if is_placeholder(text):
         return Word("")
+    initials = re.sub(r"(?<=\b\w)\.", "", word)
+    if initials in words:
+        return Word(words[initials])
+    whole = _written_out(field, word)
+    if whole != word:
+        read = read_choice(field, whole)
+        return None if read is None else Word(read.value, f"read as {whole!r}")
     if len(word) >= 5:
         near = {words[known] for known in words if OSA.distance(word, known) <= 1}
         if len(near) == 1:
@@ -158,4 +215,6 @@ def read_choice(field: str, text: str) -> Word | None:
         longest = held[-1]
         if all(known in longest for known in held):
             inside = {words[longest]}
+    if inside == {"idlers"} and not _PLAIN_IDLERS.fullmatch(word):
+        return None  # "rubber-lagged idlers" are no plain ones
     return Word(inside.pop(), "the word was found in a longer text") if len(inside) == 1 else None
