@@ -159,7 +159,13 @@ def _headed(findings: Findings, row: int) -> Iterator[_Line]:
     service = listed(str(text) for name in ("area", "service") if (text := value(row, name)))
     title = _across(f"{tag}   {service}".strip(), "heading")
     title[_WHAT], title[_FOUND] = Cell(FIELD_WORDS["tag"].name, "heading"), Cell(tag, "heading")
-    yield _Line(title, _TITLE, ((0, _HOW),))
+    across = sum(column.width for column in _COLUMNS[:_WHAT])
+    height = max(
+        _TITLE,
+        _height(str(title[0].value), across, bold=True),
+        _height(tag, _COLUMNS[_FOUND].width, bold=True),
+    )
+    yield _Line(title, height, ((0, _HOW),))
     signed = _across("0. Found by, when; belt locked and tried by, when")
     if not isinstance(point, str):
         yield _Line(signed, merged=((0, _LAST),))

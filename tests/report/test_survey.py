@@ -359,6 +359,19 @@ def test_one_thing_to_find_out_on_one_conveyor_is_read_back(tmp_path: Path) -> N
     assert read_register(tmp_path / "form.xlsx").value(0, "tail_plough") is True
 
 
+def test_long_tags_and_services_are_not_cut(tmp_path: Path) -> None:
+    rows = [{"tag": "CV-1"}, {"tag": "CV-" + "2" * 40, "service": "to the far stockyard " * 12}]
+    write_survey(evaluate(make_register(rows), checks=["tracking-clearance"]), tmp_path / "a.xlsx")
+    sheet = openpyxl.load_workbook(tmp_path / "a.xlsx")["Walk-down"]
+    height = {
+        row[FOUND].value: sheet.row_dimensions[row[FOUND].row].height
+        for row in sheet.iter_rows()
+        if row[WHAT].value == "Tag"
+    }
+    # 40 figures, and 250 letters, do not go on one line of 14 and of 59 characters.
+    assert height["CV-" + "2" * 40] >= 3 * 11.5 > height["CV-1"]
+
+
 def test_very_many_pages_go_on_a_further_sheet(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("sheetcheck.report.walk_form._MOST_PAGES", 2)
     sheets = survey_sheets(evaluate(make_register([{}] * 8)), WHEN)
