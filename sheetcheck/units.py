@@ -105,7 +105,7 @@ _UNITS: dict[str, tuple[str, str, str]] = {
     "currency/short ton": (
         "currency/t",
         "tonne/short_ton",
-        "per short ton|/short ton|currency/short ton",
+        "per short ton|/short ton|$/short ton|currency/short ton",
     ),
 }
 

@@ -242,7 +242,7 @@ def _build() -> dict[str, Field]:
     number(
         "belt_mass",
         "kg/m",
-        "mass of the belt per metre of length",
+        "mass of the belt per unit length",
         possible=positive,
         customary=("kg/m", "lb/ft"),
         measuring="rate",

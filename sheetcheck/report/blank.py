@@ -12,7 +12,7 @@ from ..register.fields import FIELDS, POSITIONS, Field
 from ..register.register import EXAMPLE_TAG
 from ..units import factor
 from .display import capital, customary_unit, listed, width_of
-from .field_words import heading, offered, spelt
+from .field_words import heading, offered, spelt, written_unit
 from .handwriting import writing_height
 from .model import Area, Body, Cell, Column, DropDown, Number, Page, Row, SheetModel
 from .skeleton import BookOptions
@@ -127,7 +127,7 @@ def blank_sheet(*, us: bool) -> SheetModel:
         page=Page(scale=_SCALE),
         heights={0: 24, 1: 20, 2: 18} | dict.fromkeys(to_write_in, writing_height(_SCALE)),
         notes={
-            (len(head) - 1, at): spelt(_help(field, units[name]), us=us)
+            (len(head) - 1, at): _help(field, units[name], us=us)
             for at, (name, field) in enumerate(FIELDS.items())
         },
         drop_downs=tuple(
@@ -178,20 +178,22 @@ def _drop_down(field: Field, unit: str, cells: Area, *, us: bool) -> DropDown | 
     if ends is None:
         return None
     low, high = ends
-    message = f"Numbers here are {low:g} to {high:g} {unit}".rstrip() + ". Keep it all the same?"
+    written = written_unit(field, unit, us=us)
+    message = f"Usual here: {low:g} to {high:g} {written}".rstrip() + ". Keep it all the same?"
     return DropDown(cells, number=Number(low, high, message))
 
 
-def _help(field: Field, unit: str) -> str:
+def _help(field: Field, unit: str, *, us: bool) -> str:
+    written = written_unit(field, unit, us=us)
     lines = [f"{capital(field.meaning)}."]
     if field.kind == "yes/no":
         lines.append("yes or no")
     elif field.choices:
         lines.append(f"One of: {listed(field.choices)}.")
     elif field.kind == "lift":
-        lines.append(f"A number in {unit}, or one of: {listed(POSITIONS)}.")
+        lines.append(f"A number (unit: {written}), or one of: {listed(POSITIONS)}.")
     elif field.kind == "number":
-        lines.append(f"A number in {unit}.")
+        lines.append(f"A number (unit: {written}).")
     elif field.kind == "count":
         lines.append("A whole number.")
-    return "\n".join(lines)
+    return spelt("\n".join(lines), us=us)

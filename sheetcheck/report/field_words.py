@@ -16,7 +16,17 @@ from types import MappingProxyType
 
 from ..register.fields import Field
 
-__all__ = ["FIELD_WORDS", "OFFICE", "PLACES", "FieldWords", "heading", "label", "offered", "spelt"]
+__all__ = [
+    "FIELD_WORDS",
+    "OFFICE",
+    "PLACES",
+    "FieldWords",
+    "heading",
+    "label",
+    "offered",
+    "spelt",
+    "written_unit",
+]
 
 OFFICE = "office"
 """Place of what stands in drawings, data sheets and records and cannot be found at the belt."""
@@ -39,6 +49,17 @@ _US_SPELLING: Mapping[str, str] = MappingProxyType(
         "metre": "meter",
         "plough": "plow",
         "vulcanised": "vulcanized",
+    }
+)
+# Units as people there write them; the reader knows them.
+_US_UNITS: Mapping[str, str] = MappingProxyType(
+    {
+        "ft/min": "fpm",
+        "ft³/min": "cfm",
+        "short ton/h": "STPH",
+        "short ton/week": "short tons/week",
+        "currency/h": "$/h",
+        "currency/short ton": "$/short ton",
     }
 )
 _SPELT_OTHERWISE = re.compile("|".join(_US_SPELLING), re.IGNORECASE)
@@ -84,8 +105,17 @@ def label(name: str, *, us: bool) -> str:
 
 def heading(field: Field, unit: str, *, us: bool) -> str:
     """Heading of a field's column, with the unit of its numbers in brackets."""
-    name = label(field.key, us=us)
-    return f"{name} ({unit})" if unit and field.kind in ("number", "lift") else name
+    name, shown = label(field.key, us=us), written_unit(field, unit, us=us)
+    return f"{name} ({shown})" if shown else name
+
+
+def written_unit(field: Field, unit: str, *, us: bool) -> str:
+    """Unit beside a field's numbers as it is usually written; empty for words and counts."""
+    if field.kind not in ("number", "lift"):
+        return ""
+    if us and unit == "lbf/in" and field.key.endswith("_tension"):
+        return "PIW"  # of tensions only: a belt's PIW is its rating, never its strength
+    return _US_UNITS.get(unit, unit) if us else unit
 
 
 def offered(field: Field, *, us: bool) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from ..findings.gaps import Lack
 from ..findings.results import Findings
 from ..register.fields import FIELDS, POSITIONS, Field
 from .display import Display, capital, listed
-from .field_words import FIELD_WORDS, OFFICE, PLACES, label, offered, spelt
+from .field_words import FIELD_WORDS, OFFICE, PLACES, label, offered, spelt, written_unit
 from .handwriting import writing_height
 from .model import Area, Body, Cell, Column, DropDown, Page, Row, SheetModel, part_name
 from .paper import printable, scale_that_fits, width_in_points
@@ -186,7 +186,7 @@ def _asking(number: int, name: str, lack: Lack, row: int, display: Display) -> _
     decides = f"{alone or ''}{f' (+{others})' if others else ''}".strip()
     how = spelt(f"{number}. {words.how}{_answers(field)}", us=display.us)
     what = label(name, us=display.us)
-    unit = display.unit(name) if field.kind in ("number", "lift") else ""
+    unit = written_unit(field, display.unit(name), us=display.us)
     return _Line(
         (
             Cell(

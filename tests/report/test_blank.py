@@ -130,10 +130,10 @@ MEASURED: Mapping[str, float] = {
 }
 # Customary units of the United States by what they measure; a percentage, an angle and hours are
 # the same everywhere.
-IN_US_UNITS = {"in", "ft", "ft/min", "lbf/in", "lbf", "lb/ft", "lb/ft²", "lb/ft³", "ft²"} | {
-    "short ton/h", "short ton/week", "currency/short ton", "ft³/min"
+IN_US_UNITS = {"in", "ft", "fpm", "PIW", "lbf/in", "lbf", "lb/ft", "lb/ft²", "lb/ft³", "ft²"} | {
+    "STPH", "short tons/week", "$/h", "$/short ton", "cfm"
 }  # fmt: skip
-ALIKE = {"%", "°", "h/week", "h/year", "currency/h"}
+ALIKE = {"%", "°", "h/week", "h/year"}
 
 
 def worded(name: str) -> object:
@@ -172,7 +172,11 @@ def test_a_us_register_shows_units_of_the_united_states_only(tmp_path: Path) -> 
     everything = " ".join(said + [cell.comment.text for cell in sheet[HEADING_ROW]])
     for british in ("centre", "plough", "labour", "metre", "vulcanised"):
         assert british not in everything.casefold()
-    assert {"Belt weight (lb/ft)", "Tail plow", "Labor rate (currency/h)"} <= set(said)
+    assert {"Belt weight (lb/ft)", "Tail plow", "Labor rate ($/h)", "Belt speed (fpm)"} <= set(
+        said
+    )
+    # What is rated is in pounds an inch of width; a strength so written would pass for a rating.
+    assert {"Rated tension (PIW)", "Belt breaking strength (lbf/in)"} <= set(said)
     lists = {rule.formula1 for rule in sheet.data_validations.dataValidation}
     assert '"vulcanized,mechanical"' in lists
 
