@@ -26,12 +26,16 @@ BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 
 Concepts = tuple[frozenset[str], ...]
 
+_CAMEL = re.compile(r"(?<=[a-zäöü])(?=[A-ZÄÖÜ][a-zäöü])")
+_WORD = re.compile(r"[a-z]+|\d+[a-z]*|%|#|@")
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 
 
 def word_list(text: str) -> tuple[str, ...]:
     """Words of a text in lower case without accents: ``"Belt Width_(mm)"`` gives three."""
-    text = re.sub(r"(?<=[a-zäöü])(?=[A-ZÄÖÜ][a-zäöü])", " ", text)
+    if text.isascii():  # nearly all of the vocabulary
+        return tuple(_WORD.findall(_CAMEL.sub(" ", text).lower()))
+    text = _CAMEL.sub(" ", text)
     # "1° raspador", "N° puertas": the degree sign where an ordinal sign is meant.
     text = re.sub(r"\b([123nN])°", r"\1o", text)
     text = re.sub("[Øø⌀]", " diameter ", text)
@@ -39,7 +43,7 @@ def word_list(text: str) -> tuple[str, ...]:
     text = "".join(
         sign for sign in unicodedata.normalize("NFKD", text) if not unicodedata.combining(sign)
     )
-    return tuple(re.findall(r"[a-z]+|\d+[a-z]*|%|#|@", text))
+    return tuple(_WORD.findall(text))
 
 
 @cache

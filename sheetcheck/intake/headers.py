@@ -324,7 +324,7 @@ def _known_wording(
             if rule == "with unit" and unit is None:
                 return Match(None, 0.5, fields, unit, "a width or length of what?", True)
             return Match(fitting[0], 0.9, (), unit, "known wording", True)
-        if group and _foreign(group):
+        if group and (_foreign(group) or ("material" in fields and _made_of(group))):
             return Match(None, 0.5, fitting, unit, f"stands under {group!r}", True)
         return Match(fitting[0], 1.0, (), unit, "known wording", True)
     return None
@@ -371,6 +371,12 @@ def _of_who_knows(text: str) -> bool:
 
 def _foreign(text: str) -> bool:
     return all(choice & _FOREIGN for choice in meaning(text).choices)
+
+
+def _made_of(text: str) -> bool:
+    """Whether a text names a part, whose material is not what the belt carries."""
+    parts = {"cleaner", "blade", "seal", "skirt", "wall", "liner", "idler", "door", "pulley"}
+    return any(choice & parts for choice in meaning(text).choices)
 
 
 def _of_another(text: str) -> bool:

@@ -162,7 +162,7 @@ def _choices_with(field: str, token: str) -> frozenset[str]:
     return frozenset(
         choice
         for known, choice in _choices(field).items()
-        if re.search(rf"(?<!\w){re.escape(token)}(?!\w)", known)
+        if token in known and re.search(rf"(?<!\w){re.escape(token)}(?!\w)", known)
     )
 
 
@@ -203,13 +203,19 @@ def read_choice(field: str, text: str) -> Word | None:
     inside = {
         choice
         for known, choice in words.items()
-        if len(known) > 1 and re.search(rf"(?<!\w){re.escape(known)}(?!\w)", word)
+        if len(known) > 1
+        and known in word
+        and re.search(rf"(?<!\w){re.escape(known)}(?!\w)", word)
     }
     inside -= {"other"} if len(inside) > 1 else set()
     if len(inside) > 1:
         # "impact idlers" holds "idlers": the longest wording decides if it holds the others.
         held = sorted(
-            (known for known in words if re.search(rf"(?<!\w){re.escape(known)}(?!\w)", word)),
+            (
+                known
+                for known in words
+                if known in word and re.search(rf"(?<!\w){re.escape(known)}(?!\w)", word)
+            ),
             key=len,
         )
         longest = held[-1]
