@@ -186,5 +186,6 @@ def _workbook_stream(content: bytes) -> bytes:
     if size >= smallest:
         return whole(sectors(start, table))[:size]
     small = words(whole(sectors(first_small, table)))
-    store = whole(sectors(found["Root Entry"][0], table))
+    root: int = struct.unpack_from("<I", entries, 116)[0]  # the first entry, however it is named
+    store = whole(sectors(root, table))
     return b"".join(store[n << 6 : (n + 1) << 6] for n in sectors(start, small))[:size]

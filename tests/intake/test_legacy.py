@@ -50,7 +50,9 @@ def stream(cells: bytes, *, version: int = 0x0600, code: str = '0" mm"') -> byte
     return globals_at(len(globals_at(0))) + begin(version, 16) + cells + record(0x000A)
 
 
-def container(content: bytes, *, name: str = "Workbook", shift: int = 9) -> bytes:
+def container(
+    content: bytes, *, name: str = "Workbook", root_name: str = "Root Entry", shift: int = 9
+) -> bytes:
     """One stream in a file: in sectors of its own from 4096 bytes on, in small ones below."""
     sector = 1 << shift
     small = len(content) < 4096
@@ -69,7 +71,7 @@ def container(content: bytes, *, name: str = "Workbook", shift: int = 9) -> byte
         head = text.ljust(64, b"\0") + struct.pack("<HBB3I", len(text), kind, 1, FREE, FREE, 1)
         return head.ljust(116, b"\0") + struct.pack("<IQ", start, size)
 
-    root = entry("Root Entry", 5, 0 if small else END, len(held) if small else 0)
+    root = entry(root_name, 5, 0 if small else END, len(held) if small else 0)
     directory = (root + entry(name, 2, 0, len(content))).ljust(sector, b"\0")
     table = [*range(1, data), END, *([END] if small else []), END, 0xFFFFFFFD]
     table += [FREE] * (sector // 4 - len(table))
@@ -106,10 +108,10 @@ CELLS = (
 @pytest.mark.parametrize("shift", [9, 12])
 @pytest.mark.parametrize("name", ["Workbook", "Book"])
 @pytest.mark.parametrize("version", [0x0600, 0x0500])
-@pytest.mark.parametrize("long", [False, True])
-def test_what_values_do_not_show(shift, name, version, long):
+@pytest.mark.parametrize(("long", "root"), [(False, "Root Entry"), (False, "R"), (True, "R")])
+def test_what_values_do_not_show(shift, name, version, long, root):
     cells = CELLS + (record(0x01B6, bytes(8000)) if long else b"")
-    content = container(stream(cells, version=version), name=name, shift=shift)
+    content = container(stream(cells, version=version), name=name, root_name=root, shift=shift)
     assert list(scan_legacy(content)) == ["S"]
     facts = scan_legacy(content)["S"]
     assert facts.shown == dict.fromkeys([(0, 0), (0, 1), (1, 0), (3, 2)], "mm")
