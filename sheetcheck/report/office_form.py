@@ -47,7 +47,8 @@ def office_form(
         return None
     names = sorted(asked, key=lambda n: (-asked[n].alone.sum(), -asked[n].lacking.sum()))
     rows = np.flatnonzero(np.any([lack.lacking for lack in asked.values()], axis=0)).tolist()
-    identity = ["tag", *(["load_point"] if register.has("load_point") else [])]
+    points = any(register.value(row, "load_point") for row in rows)
+    identity = ["tag", *["load_point"] * points]
     asking = [heading(FIELDS[name], display.unit(name), us=display.us) for name in names]
     headings = [*(FIELD_WORDS[name].name for name in identity), *asking, *_SIGNED]
     widths = [

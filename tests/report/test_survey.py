@@ -224,6 +224,14 @@ def test_what_nobody_can_measure_at_the_belt_is_asked_of_the_office(form: Path) 
         assert name in on_foot
 
 
+def test_load_points_stand_beside_the_tags_where_there_are_any(tmp_path: Path) -> None:
+    for rows in ([{"tag": "T1", "load_point": ""}], [{"tag": "T1", "load_point": "Gate 2"}]):
+        findings = evaluate(make_register(rows), checks=["load-support"])
+        write_survey(findings, tmp_path / "form.xlsx", when=WHEN, overwrite=True)
+        _, headings = office_table(openpyxl.load_workbook(tmp_path / "form.xlsx")["Office data"])
+        assert (headings[1] == "Load point") == bool(rows[0]["load_point"])
+
+
 def test_a_conveyor_is_walked_along_and_what_decides_most_comes_first(form: Path) -> None:
     sheet = openpyxl.load_workbook(form)["Walk-down"]
     for tag in ("T1", "T2"):
