@@ -21,6 +21,7 @@ _BEGIN, _END, _SHEET, _FORMAT, _CELL_FORMAT = 0x0809, 0x000A, 0x0085, 0x041E, 0x
 _ROW, _COLUMNS, _PASSWORD = 0x0208, 0x007D, 0x002F
 _NUMBERS = (0x0203, 0x027E)  # Number, RK
 _MANY_NUMBERS, _YES_NO_OR_ERROR, _FORMULA = 0x00BD, 0x0205, 0x0006
+_TEXTS, _SHARED_TEXT = 0x00FC, 0x00FD
 _UNICODE = 0x0600  # version of the records in which texts have 16 bits a character
 _ERRORS = {  # BErr
     0x00: "#NULL!",
@@ -54,7 +55,7 @@ def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
         Where the file is damaged.
     """
     stream = _workbook_stream(content)
-    version = _UNICODE
+    version, texts = _UNICODE, 0
     sheets: dict[str, int] = {}
     codes = {9: "0%", 10: "0.00%"}
     styles: list[int] = []
@@ -63,6 +64,8 @@ def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
             (version,) = struct.unpack_from("<H", record)
         elif kind == _PASSWORD:
             raise Locked
+        elif kind == _TEXTS:
+            (texts,) = struct.unpack_from("<I", record, 4)
         elif kind == _SHEET:
             sheets[_text(record, 6, 1, version)] = struct.unpack_from("<I", record)[0]
         elif kind == _FORMAT:
@@ -72,13 +75,16 @@ def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
             styles.append(struct.unpack_from("<H", record, 2)[0])
     by_code = {key: format_unit(code) for key, code in codes.items()}
     units = {at: unit for at, key in enumerate(styles) if (unit := by_code.get(key))}
-    return {name: _scan_sheet(stream, start, units) for name, start in sheets.items()}
+    return {name: _scan_sheet(stream, start, units, texts) for name, start in sheets.items()}
 
 
-def _scan_sheet(stream: bytes, start: int, units: dict[int, str]) -> SheetFacts:
+def _scan_sheet(stream: bytes, start: int, units: dict[int, str], texts: int) -> SheetFacts:
     facts = SheetFacts()
     for kind, record in _records(stream, start):
-        if kind in _NUMBERS:
+        if kind == _SHARED_TEXT:
+            if struct.unpack_from("<I", record, 6)[0] >= texts:
+                raise ValueError("a text is missing")  # the reader would give a blank cell
+        elif kind in _NUMBERS:
             row, column, style = struct.unpack_from("<3H", record)
             if style in units:
                 facts.shown[row, column] = units[style]

@@ -142,6 +142,13 @@ def test_a_sheet_cut_off_is_damage():
             scan_legacy(container(whole[:end]))
 
 
+def test_a_text_that_is_missing_is_no_blank_cell():
+    """LabelSst, of a workbook without a table of texts."""
+    cells = record(0x00FD, struct.pack("<3HI", 0, 0, 1, 0))
+    with pytest.raises(ValueError, match="text is missing"):
+        scan_legacy(container(stream(cells)))
+
+
 def test_sectors_in_a_circle():
     content = bytearray(KEPT)
     (first,) = struct.unpack_from("<I", KEPT, 76)
