@@ -158,6 +158,17 @@ def test_formulas_with_a_value_are_read_by_it(tmp_path):
     assert register.problems == []
 
 
+def test_a_formula_without_a_value_is_no_blank_cell_even_in_a_last_row_of_its_own(build):
+    """The value reader ends where values end; a row must not be lost for it."""
+
+    def add(book):
+        book.active["E6"] = "=1+1"
+
+    (grid,) = open_book(build(ROWS, change=add)).grids
+    assert isinstance(grid.rows[5][4], Fault)
+    assert [len(row) for row in grid.rows] == [5] * 6
+
+
 @pytest.mark.parametrize(
     ("code", "unit"),
     [
