@@ -4,22 +4,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 
-import numpy as np
 import openpyxl
 import pytest
 
 from sheetcheck.checks import CHECKS
 from sheetcheck.findings import check_register, evaluate, parse_limits
 from sheetcheck.findings.results import BANDS, Findings
-from sheetcheck.intake import read_register
 from sheetcheck.register.fields import FIELDS
 from sheetcheck.report import write_report
 from sheetcheck.report.display import Display, width_of
-from sheetcheck.report.model import Cell, Chart, SheetModel
+from sheetcheck.report.model import Cell, SheetModel
 from sheetcheck.report.paper import printable, width_in_points
 from sheetcheck.report.sheets import report_sheets
 from sheetcheck.report.skeleton import BookOptions
@@ -27,9 +24,8 @@ from sheetcheck.report.style import STYLES
 from sheetcheck.tables import REGULATIONS
 from sheetcheck.units import factor
 from tests.conftest import make_register
+from tests.report.sheet_models import WHEN, laid_out, table, text, values
 
-DEMO = Path(__file__).parents[2] / "demo_workbooks"
-WHEN = datetime(2026, 3, 14, 9, 26)
 # The contract's sheets; after them pictures of tension, where a transition calls for one, and the
 # list of all verdicts.
 ORDER = [
@@ -40,31 +36,6 @@ ORDER = [
     "Check columns",
     "Check record",
 ]
-
-
-def laid_out(findings: Findings, *, with_links: bool = True) -> dict[str, SheetModel]:
-    sheets = report_sheets(findings, when=WHEN, tool="0.0", with_links=with_links)
-    return {sheet.name: sheet for sheet in sheets}
-
-
-def text(cell: object) -> object:
-    return cell.value if isinstance(cell, Cell) else cell
-
-
-def table(sheet: SheetModel) -> list[dict[str, object]]:
-    """Body rows by the names in the last row of the head; cells as they are."""
-    names = [text(cell) for cell in sheet.head[-1]]
-    return [dict(zip(names, row, strict=False)) for row in sheet.body]  # type: ignore[arg-type]
-
-
-@pytest.fixture(scope="module", params=["harrow_sidings_acquired", "tern_quay_berths_us"])
-def findings(request: pytest.FixtureRequest) -> Findings:
-    return evaluate(read_register(DEMO / f"{request.param}.xlsx"))
-
-
-@pytest.fixture(scope="module")
-def sheets(findings: Findings) -> dict[str, SheetModel]:
-    return laid_out(findings)
 
 
 def test_the_sheets_stand_in_the_order_of_the_contract(sheets: dict[str, SheetModel]) -> None:
@@ -121,57 +92,6 @@ def test_the_findings_are_those_of_the_contract_the_worst_conveyor_first(
     assert {text(row["Verdict"]) for row in rows} == {"falls short", "marginal", "not judged"}
 
 
-def test_every_verdict_has_a_row_also_where_it_meets(
-    findings: Findings, sheets: dict[str, SheetModel]
-) -> None:
-    sheet = sheets["Check verdicts"]
-    rows = table(sheet)
-    verdicts = [verdict for row in range(len(findings)) for verdict in findings.verdicts(row)]
-    assert len(sheet.body) == len(rows) == len(verdicts)
-    assert sheet.filtered
-    met = 0
-    for row, verdict in zip(rows, verdicts, strict=True):
-        check = findings.results[verdict.key].check
-        assert row["Tag"] == findings.register.values["tag"][verdict.row]
-        assert (row["Check"], text(row["Verdict"])) == (check.title, verdict.band)
-        assert (row["Source"], row["Grade"]) == (verdict.source, verdict.grade)
-        assert row["What to do"] == verdict.remedy
-        for reference in verdict.cells.values():
-            source, _, cell = reference.rpartition("!")
-            cells = str(row["Source cells"]).partition(f"{source}!")[2]
-            assert cell in cells.partition(";")[0].split(", ")
-        by = factor(str(row["Unit"]) or "1", check.unit) or 1.0
-        for name in ("found", "required", "margin"):
-            number = getattr(verdict, name)
-            if isinstance(number, float):
-                assert text(row[name.capitalize()]) == pytest.approx(number / by)
-        if verdict.band == "meets" and isinstance(verdict.margin, float):
-            assert float(str(text(row["Margin"]))) >= 0
-            met += 1
-    assert met
-
-
-@pytest.mark.parametrize(("start", "stop"), [(0, 0), (0, 7), (5, 83), (77, 1000), (790, 791)])
-def test_a_part_of_the_verdicts_is_a_part_of_the_list(
-    sheets: dict[str, SheetModel], start: int, stop: int
-) -> None:
-    body = sheets["Check verdicts"].body
-    assert list(body.rows(start, min(stop, len(body)))) == list(body)[start:stop]
-
-
-def test_too_many_verdicts_for_a_sheet_are_named_in_the_record(
-    findings: Findings, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    count = len(findings) * len(findings.results)
-    for most, there in ((count, True), (count - 1, False)):
-        monkeypatch.setattr("sheetcheck.report.verdicts_sheet.MOST_VERDICTS", most)
-        sheets = laid_out(findings)
-        assert ("Check verdicts" in sheets) == there
-        (said,) = [row[1] for row in values(sheets["Check record"]) if row[:1] == ["Verdicts"]]
-        assert str(said).startswith(f"{count:,}")
-        assert ("--csv" in str(said)) != there
-
-
 def test_numbers_are_in_the_units_that_the_source_used(
     findings: Findings, sheets: dict[str, SheetModel]
 ) -> None:
@@ -226,127 +146,6 @@ def test_a_results_only_workbook_has_no_links_to_source_cells(findings: Findings
             )
 
 
-def test_the_summary_counts_what_the_checks_gave(
-    findings: Findings, sheets: dict[str, SheetModel]
-) -> None:
-    rows = {text(row[0]): row for row in sheets["Check summary"] if row}
-    shown = [int(str(text(cell))) for cell in rows["All"][1:6]]
-    bands = np.concatenate([r.band for r in findings.results.values() if not r.check.information])
-    order = ["falls short", "not judged", "marginal", "meets", "not applicable"]
-    assert shown == [int((bands == BANDS.index(word)).sum()) for word in order]
-
-
-def test_what_is_outside_a_method_is_named_though_nothing_is_missing() -> None:
-    # CEMA's table of transition factors ends at 45°.
-    steep = {
-        "belt_width": 1.2,
-        "trough_angle": 60.0,
-        "belt_carcass": "fabric",
-        "tail_transition_length": 3.0,
-        "tail_tension_ratio": 0.8,
-        "tail_pulley_lift": "full trough",
-    }
-    findings = evaluate(make_register([steep]), checks=["transition-length-tail"])
-    assert findings.verdict("transition-length-tail", 0).band == "not judged"
-    sheets = laid_out(findings)
-    assert len(sheets["Check findings"].body) == 0
-    said = [str(text(cell)) for row in sheets["Check summary"] for cell in row]
-    assert "Tail transition length: the factor table ends at a 45° trough" in said
-
-
-def test_charts_stand_on_at_least_two_points_of_numbers(sheets: dict[str, SheetModel]) -> None:
-    sheet = sheets["Check summary"]
-    rows = list(sheet)
-    assert len(sheet.charts) == 3
-    for chart in sheet.charts:
-        for series in chart.series:
-            first, last = series.rows
-            assert last > first
-            for row in rows[first : last + 1]:
-                assert isinstance(text(row[series.categories]), str)
-                assert isinstance(text(row[series.values]), int)
-
-
-def test_tension_is_drawn_at_the_length_that_is_and_at_the_one_that_would_do() -> None:
-    findings = evaluate(
-        make_register(
-            [
-                {
-                    "belt_width": 1.2,
-                    "trough_angle": 35.0,
-                    "tail_transition_length": 1.5,
-                    "tail_tension_ratio": 0.9,
-                    "belt_rated_tension": 100.0,
-                    "belt_modulus": 5000.0,
-                    "tail_pulley_lift": "full trough",
-                    "centre_roll_length": 0.4,
-                    "idler_rolls": 3,
-                }
-            ]
-        )
-    )
-    verdict = findings.verdict("transition-tension-tail", 0)
-    assert verdict.band == "falls short"
-    sheet = laid_out(findings)["Check tension"]
-    (chart,) = sheet.charts
-    first, last = chart.series[0].rows
-    points = [[text(cell) for cell in row[:3]] for row in list(sheet)[first : last + 1]]
-    assert len(points) == 41
-    places, exists, would_do = (np.array(column, float) for column in zip(*points, strict=True))
-    assert places[[0, 20, 40]].tolist() == [-600, 0, 600]
-    assert exists.max() / 100 == pytest.approx(verdict.found)
-    # The shortest length that would do has its peak at the limit, GY p. 23: 1.15 of rated.
-    assert would_do.max() / 100 == pytest.approx(1.15, rel=1e-6)
-    # The mean tension is kept, so that what the edges gain the centre gives.
-    assert exists[20] < would_do[20] < 90
-    assert "Check tension" not in laid_out(evaluate(make_register([{"belt_width": 1.2}])))
-
-
-def drawn(sheet: SheetModel, chart: Chart) -> dict[str, list[tuple[object, object]]]:
-    """Series of a chart by name, as the points that its cells hold."""
-    rows = list(sheet)
-    return {
-        series.name: [
-            (text(row[series.categories]), text(row[series.values]))
-            for row in rows[series.rows[0] : series.rows[1] + 1]
-        ]
-        for series in chart.series
-    }
-
-
-def test_tension_is_drawn_against_its_limits_a_page_for_each_transition() -> None:
-    # Goodyear/Veyance guide p. 23: 1.15 of rated; a belt that pulls nowhere buckles.
-    belt = {
-        "belt_width": 1.2,
-        "trough_angle": 45.0,
-        "tail_tension_ratio": 0.15,
-        "head_tension_ratio": 1.0,
-        "belt_rated_tension": 200.0,
-        "belt_modulus": 15_000.0,
-        "tail_pulley_lift": "full trough",
-        "head_pulley_lift": "full trough",
-        "tail_transition_length": 2.0,
-        "head_transition_length": 4.0,
-    }
-    sheet = laid_out(evaluate(make_register([belt])))["Check tension"]
-    # What falls short stands before what is marginal, though its peak is lower.
-    tail, head = sheet.charts
-    assert tail.title.startswith("T1, tail")
-    lines = drawn(sheet, tail)
-    assert lines["Rated tension"] == [(-600, 200), (600, 200)]
-    limit = lines["Limit, 1.15 × rated"]
-    assert [place for place, _ in limit] == [-600, 600]
-    assert [value for _, value in limit] == pytest.approx([230, 230])
-    profile = np.array(lines["At 2,000 mm, as recorded"], float)[:, 1]
-    assert profile.min() < 0
-    assert lines["No tension: the belt buckles"] == [(-600, 0), (600, 0)]
-    assert "No tension: the belt buckles" not in drawn(sheet, head)
-    patterns = [series.pattern for series in tail.series]
-    assert len(set(patterns)) == len(patterns)  # told apart without colour
-    assert sheet.row_breaks == (head.row - 1,)
-    assert 70 <= sheet.page.scale <= 100
-
-
 def test_no_subject_of_the_results_is_parted_over_two_printed_pages(
     sheets: dict[str, SheetModel],
 ) -> None:
@@ -372,47 +171,6 @@ def test_findings_print_on_one_page_width_that_can_be_read(sheets: dict[str, She
     printed = width_in_points(sheet.columns[: sheet.printed_columns])
     # 60 % of 9 points is 5.4: the least that is read without effort, common practice.
     assert printable(sheet.page)[0] / printed >= 0.65
-
-
-def test_the_summary_begins_with_what_falls_short_and_what_to_do_first(
-    findings: Findings, sheets: dict[str, SheetModel]
-) -> None:
-    rows = values(sheets["Check summary"])
-    conveyors = findings.register.first_row.tolist()
-    short = {
-        conveyors[row]
-        for row in range(len(findings))
-        if any(v.band == "falls short" for v in findings.verdicts(row))
-    }
-    said = f"{len(short)} of {len(set(conveyors))} conveyors fall short"
-    assert str(rows[2][0]).startswith(said)
-    first = int(np.argmin(findings.rank))
-    tag = findings.register.values["tag"][first]
-    remedies = [
-        verdict.remedy
-        for row in np.flatnonzero(np.array(conveyors) == first).tolist()
-        for verdict in findings.verdicts(row)
-        if verdict.band == "falls short"
-    ]
-    assert str(rows[3][0]).startswith(f"First: {tag}. ")
-    step = str(rows[3][0]).partition(". ")[2].partition(" (load point")[0]
-    assert any(remedy.startswith(step) for remedy in remedies)
-    assert rows[5][1:6] == ["falls short", "not judged", "marginal", "meets", "not applicable"]
-    worst = Counter(text(row["Worst verdict"]) for row in table(sheets["Check results"]))
-    assert rows[6][1:6] == [worst[word] for word in rows[5][1:6]]
-    assert sum(worst.values()) == len(findings)
-
-
-def test_a_summary_in_which_nothing_falls_short_does_not_pass_over_what_is_unknown() -> None:
-    sheet = laid_out(evaluate(make_register([{"belt_width": 1.2}])))["Check summary"]
-    rows = values(sheet)
-    assert "could not be judged" in str(rows[2][0])
-    assert "record what is missing" in str(rows[3][0])
-
-
-def test_one_conveyor_makes_no_chart_of_one_bar() -> None:
-    sheets = laid_out(evaluate(make_register([{"primary_cleaner": 0, "secondary_cleaner": 0}])))
-    assert "Worst conveyors" not in [chart.title for chart in sheets["Check summary"].charts]
 
 
 def test_cautions_come_with_their_rules_and_with_what_governs(
@@ -508,10 +266,6 @@ until = 2025-12-31
 def ruled() -> Findings:
     rows = [{"side_clearance": 0.07, "belt_width": 0.9, "tail_plough": 0} for _ in range(2)]
     return check_register(make_register(rows), parse_limits(LIMITS, "limits.toml"), on=WHEN.date())
-
-
-def values(sheet: SheetModel) -> list[list[object]]:
-    return [[text(cell) for cell in row] for row in sheet]
 
 
 def test_a_changed_limit_shows_beside_its_default_with_who_and_why(ruled: Findings) -> None:

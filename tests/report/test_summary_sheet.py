@@ -1,0 +1,95 @@
+"""The summary: counts, the headline, and charts over what the tables hold."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+
+from sheetcheck.findings import evaluate
+from sheetcheck.findings.results import BANDS, Findings
+from sheetcheck.report.model import SheetModel
+from tests.conftest import make_register
+from tests.report.sheet_models import laid_out, table, text, values
+
+
+def test_the_summary_counts_what_the_checks_gave(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    rows = {text(row[0]): row for row in sheets["Check summary"] if row}
+    shown = [int(str(text(cell))) for cell in rows["All"][1:6]]
+    bands = np.concatenate([r.band for r in findings.results.values() if not r.check.information])
+    order = ["falls short", "not judged", "marginal", "meets", "not applicable"]
+    assert shown == [int((bands == BANDS.index(word)).sum()) for word in order]
+
+
+def test_what_is_outside_a_method_is_named_though_nothing_is_missing() -> None:
+    # CEMA's table of transition factors ends at 45°.
+    steep = {
+        "belt_width": 1.2,
+        "trough_angle": 60.0,
+        "belt_carcass": "fabric",
+        "tail_transition_length": 3.0,
+        "tail_tension_ratio": 0.8,
+        "tail_pulley_lift": "full trough",
+    }
+    findings = evaluate(make_register([steep]), checks=["transition-length-tail"])
+    assert findings.verdict("transition-length-tail", 0).band == "not judged"
+    sheets = laid_out(findings)
+    assert len(sheets["Check findings"].body) == 0
+    said = [str(text(cell)) for row in sheets["Check summary"] for cell in row]
+    assert "Tail transition length: the factor table ends at a 45° trough" in said
+
+
+def test_charts_stand_on_at_least_two_points_of_numbers(sheets: dict[str, SheetModel]) -> None:
+    sheet = sheets["Check summary"]
+    rows = list(sheet)
+    assert len(sheet.charts) == 3
+    for chart in sheet.charts:
+        for series in chart.series:
+            first, last = series.rows
+            assert last > first
+            for row in rows[first : last + 1]:
+                assert isinstance(text(row[series.categories]), str)
+                assert isinstance(text(row[series.values]), int)
+
+
+def test_the_summary_begins_with_what_falls_short_and_what_to_do_first(
+    findings: Findings, sheets: dict[str, SheetModel]
+) -> None:
+    rows = values(sheets["Check summary"])
+    conveyors = findings.register.first_row.tolist()
+    short = {
+        conveyors[row]
+        for row in range(len(findings))
+        if any(v.band == "falls short" for v in findings.verdicts(row))
+    }
+    said = f"{len(short)} of {len(set(conveyors))} conveyors fall short"
+    assert str(rows[2][0]).startswith(said)
+    first = int(np.argmin(findings.rank))
+    tag = findings.register.values["tag"][first]
+    remedies = [
+        verdict.remedy
+        for row in np.flatnonzero(np.array(conveyors) == first).tolist()
+        for verdict in findings.verdicts(row)
+        if verdict.band == "falls short"
+    ]
+    assert str(rows[3][0]).startswith(f"First: {tag}. ")
+    step = str(rows[3][0]).partition(". ")[2].partition(" (load point")[0]
+    assert any(remedy.startswith(step) for remedy in remedies)
+    assert rows[5][1:6] == ["falls short", "not judged", "marginal", "meets", "not applicable"]
+    worst = Counter(text(row["Worst verdict"]) for row in table(sheets["Check results"]))
+    assert rows[6][1:6] == [worst[word] for word in rows[5][1:6]]
+    assert sum(worst.values()) == len(findings)
+
+
+def test_a_summary_in_which_nothing_falls_short_does_not_pass_over_what_is_unknown() -> None:
+    sheet = laid_out(evaluate(make_register([{"belt_width": 1.2}])))["Check summary"]
+    rows = values(sheet)
+    assert "could not be judged" in str(rows[2][0])
+    assert "record what is missing" in str(rows[3][0])
+
+
+def test_one_conveyor_makes_no_chart_of_one_bar() -> None:
+    sheets = laid_out(evaluate(make_register([{"primary_cleaner": 0, "secondary_cleaner": 0}])))
+    assert "Worst conveyors" not in [chart.title for chart in sheets["Check summary"].charts]
