@@ -16,7 +16,7 @@ from .display import Display, capital, listed, width_of
 from .model import Body, Cell, Column, Page, Row, SheetModel, Value
 from .places import FINDINGS, RESULTS, cell_link, place
 
-__all__ = ["Listing", "by_sheet", "findings_sheet"]
+__all__ = ["Listing", "by_sheet", "findings_sheet", "why_of"]
 
 _PIECE = 10_000
 _ORDER = ("falls short", "marginal", "not judged")
@@ -220,11 +220,6 @@ def _cells(
     check = findings.results[verdict.key].check
     tag = str(register.values["tag"][verdict.row])
     load_point = register.value(verdict.row, "load_point")
-    why = verdict.why
-    if verdict.if_known:
-        why = f"{why}; {_if_known(verdict)}"
-    if verdict.accepted:
-        why = f"{why}; accepted: {verdict.accepted}"
     flips = [display.flip(name, value) for name, value in verdict.flips_at.items()]
     likely = [verdict.cells[name] for name in check.found_in if name in verdict.cells]
     first, source_cell = next(iter([*likely, *verdict.cells.values()]), ""), Cell("")
@@ -240,7 +235,7 @@ def _cells(
         Cell(tag, "tag link", place(RESULTS, results_head, verdict.row)),
         load_point if isinstance(load_point, str) else None,
         Cell(verdict.band, verdict.band),
-        capital(why),
+        why_of(verdict),
         check.question,
         display.number(verdict.found, check.unit, unit),
         display.number(verdict.required, check.unit, unit),
@@ -278,6 +273,16 @@ def by_sheet(references: Iterable[str]) -> str:
         sheet, _, cell = reference.rpartition("!")
         cells.setdefault(sheet, []).append(cell)
     return "; ".join(f"{sheet}!{listed(found)}" for sheet, found in cells.items())
+
+
+def why_of(verdict: Verdict) -> str:
+    """Why, what a missing input would decide, and what the plant accepts of it."""
+    said = [verdict.why]
+    if verdict.if_known:
+        said.append(_if_known(verdict))
+    if verdict.accepted:
+        said.append(f"accepted: {verdict.accepted}")
+    return capital("; ".join(said))
 
 
 def _if_known(verdict: Verdict) -> str:

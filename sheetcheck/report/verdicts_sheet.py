@@ -10,7 +10,7 @@ import numpy as np
 from ..findings.results import Findings, Verdict
 from ..findings.verdict_columns import VerdictColumns
 from .display import Display, capital, width_of
-from .findings_sheet import by_sheet
+from .findings_sheet import by_sheet, why_of
 from .model import Body, Cell, Column, Page, Row, SheetModel
 from .places import VERDICTS
 
@@ -112,13 +112,12 @@ def _cells(
     register = findings.register
     check = findings.results[verdict.key].check
     load_point = register.value(verdict.row, "load_point")
-    why = f"{verdict.why}; accepted: {verdict.accepted}" if verdict.accepted else verdict.why
     return [
         str(register.values["tag"][verdict.row]),
         load_point if isinstance(load_point, str) else None,
         check.title,
         Cell(verdict.band, verdict.band),
-        capital(why),
+        why_of(verdict),
         *(
             display.number(number, check.unit, unit)
             for number in (verdict.found, verdict.required, verdict.margin)

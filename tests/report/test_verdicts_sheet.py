@@ -25,6 +25,9 @@ def test_every_verdict_has_a_row_also_where_it_meets(
         assert (row["Check"], text(row["Verdict"])) == (check.title, verdict.band)
         assert (row["Source"], row["Grade"]) == (verdict.source, verdict.grade)
         assert row["What to do"] == verdict.remedy
+        assert str(row["Why"]).casefold().startswith(verdict.why.casefold())
+        for outcomes in verdict.if_known.values():
+            assert all(f"{value}: {band}" in str(row["Why"]) for value, band in outcomes.items())
         for reference in verdict.cells.values():
             source, _, cell = reference.rpartition("!")
             cells = str(row["Source cells"]).partition(f"{source}!")[2]
