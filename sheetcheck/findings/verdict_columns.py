@@ -323,13 +323,13 @@ class VerdictColumns:
             open_rows = rows[open_at]
             lacking = [self._findings.columns.missing(n)[open_rows] for n in result.check.inputs]
             lacking += [mask[open_rows] for mask, _ in result.none_of]
-            _, first, which = np.unique(
-                np.array(lacking), axis=1, return_index=True, return_inverse=True
-            )
+            # What is missing as one whole number, which sorts fast.
+            code = np.left_shift(1, np.arange(len(lacking))) @ np.array(lacking)
+            _, first, which = np.unique(code, return_index=True, return_inverse=True)
             texts = [
                 self._findings._remedy(result, int(open_rows[one]), _NO_NUMBERS) for one in first
             ]
-            for at, number in zip(open_at.tolist(), np.ravel(which).tolist(), strict=True):
+            for at, number in zip(open_at.tolist(), which.tolist(), strict=True):
                 said[at] = texts[number]
         return said
 

@@ -23,14 +23,18 @@ _ATTRIBUTES = (
     "band", "why", "found", "required", "unit", "margin", "relative_margin", "cells",
     "assumptions", "if_known", "flips_at", "numbers", "source", "grade", "remedy",
 )  # fmt: skip
-_NUMBERS = {float, int, bool, type(None)}
+_NUMBERS_OF = ("found", "required", "margin", "relative_margin")
+_NUMBERS = {float, int, bool, type(None), type(ABSENT)}
 
 _Slot = tuple[str, str, list[bytes]]
 """Attribute of a verdict, name in it where it maps names to items, and its JSON row by row."""
 
 
 class _Texts(dict[Any, bytes]):
-    """JSON of what repeats from row to row: made when first asked for, and kept."""
+    """JSON of what repeats from row to row, made when first asked for; empty for `ABSENT`."""
+
+    def __init__(self) -> None:
+        super().__init__({ABSENT: b""})
 
     def __missing__(self, item: Any) -> bytes:
         self[item] = text = orjson.dumps(item)
@@ -71,63 +75,75 @@ def json_rows(
 
 def _verdicts(key: str, columns: Mapping[str, list[Any]], texts: _Texts) -> list[bytes]:
     """Each row's verdict as a member of its row's ``checks``."""
+    size = len(columns["row"])
     slots: list[_Slot] = []
+    same: dict[str, bytes] = {}
     for attribute in _ATTRIBUTES:
         items = columns[attribute]
         if attribute in MAPPINGS:
             slots += [(attribute, name, _items(column, texts)) for name, column in items]
-        elif attribute == "if_known":
-            slots.append(
-                (attribute, "", [orjson.dumps(item) if item else b"{}" for item in items])
-            )
-        elif attribute == "assumptions":
-            slots.append((attribute, "", [texts[item] for item in items]))
-        else:
+        elif items.count(items[0]) == size:
+            # Most often no number, nothing assumed, the same unit and source.
+            same[attribute] = orjson.dumps(items[0])
+        elif attribute in _NUMBERS_OF:
             slots.append((attribute, "", _items(items, texts)))
-    slots.append(("accepted", "", [texts[item] if item else b"" for item in columns["accepted"]]))
-    made = [items for _, _, items in slots]
-    partial = [items for items in made if b"" in items]
+        elif attribute == "if_known":
+            made = [orjson.dumps(item) if item else b"{}" for item in items]
+            slots.append((attribute, "", made))
+        else:
+            slots.append((attribute, "", list(map(texts.__getitem__, items))))
+    if any(columns["accepted"]):
+        made = [texts[item] if item else b"" for item in columns["accepted"]]
+        slots.append(("accepted", "", made))
+    if not slots:
+        return [_form(key, (), tuple(same.items()))] * size
+    columns_made = [made for _, _, made in slots]
+    partial = [made for made in columns_made if b"" in made]
     names = tuple([(attribute, name) for attribute, name, _ in slots])
     if not partial:
-        form = _form(key, names)
-        return [form % row for row in zip(*made, strict=True)]
+        form = _form(key, names, tuple(same.items()))
+        return [form % row for row in zip(*columns_made, strict=True)]
     # Rows in which the same things are there have one form, filled in for each of them.
     forms: dict[tuple[bool, ...], bytes] = {}
     found = []
-    theres = zip(*(map(bool, items) for items in partial), strict=True)
-    for row, there in zip(zip(*made, strict=True), theres, strict=True):
+    theres = zip(*(map(bool, made) for made in partial), strict=True)
+    for row, there in zip(zip(*columns_made, strict=True), theres, strict=True):
         if there not in forms:
             here = tuple([name for name, item in zip(names, row, strict=True) if item])
-            forms[there] = _form(key, here)
+            forms[there] = _form(key, here, tuple(same.items()))
         found.append(forms[there] % tuple(filter(None, row)))
     return found
 
 
 @lru_cache(maxsize=100_000)
-def _form(key: str, slots: tuple[tuple[str, str], ...]) -> bytes:
+def _form(
+    key: str, slots: tuple[tuple[str, str], ...], same: tuple[tuple[str, bytes], ...]
+) -> bytes:
     """JSON of a verdict, with a hole for each of its slots: attribute, and name in it."""
-    members = []
+    fixed, members = dict(same), []
     for attribute in (*_ATTRIBUTES, "accepted"):
         names = [name for other, name in slots if other == attribute]
         if attribute in MAPPINGS:
-            inner = ",".join(f'"{name}":%b' for name in names)
-            members.append(f'"{attribute}":{{{inner}}}')
+            inner = b",".join(b'"%b":%%b' % name.encode() for name in names)
+            members.append(b'"%b":{%b}' % (attribute.encode(), inner))
+        elif attribute in fixed:
+            members.append(
+                b'"%b":%b' % (attribute.encode(), fixed[attribute].replace(b"%", b"%%"))
+            )
         elif names:
-            members.append(f'"{attribute}":%b')
-    return f'"{key}":{{{",".join(members)}}}'.encode()
+            members.append(b'"%b":%%b' % attribute.encode())
+    return b'"%b":{%b}' % (key.encode(), b",".join(members))
 
 
 def _items(items: Sequence[Any], texts: _Texts) -> list[bytes]:
     """JSON of each item, of numbers all at once; empty for what is `ABSENT`."""
     kinds = set(map(type, items))
+    if kinds <= {str, object}:
+        return list(map(texts.__getitem__, items))
     if kinds <= _NUMBERS:
-        return orjson.dumps(items)[1:-1].split(b",")
-    if kinds == {str}:
-        return [texts[item] for item in items]
-    if kinds <= _NUMBERS | {object}:
-        numbers = _items([None if item is ABSENT else item for item in items], texts)
-        return [b"" if i is ABSENT else text for i, text in zip(items, numbers, strict=True)]
-    return [
-        b"" if item is ABSENT else texts[item] if type(item) is str else orjson.dumps(item)
-        for item in items
-    ]
+        return orjson.dumps(items, default=_nothing)[1:-1].split(b",")
+    return [texts[item] if type(item) in (str, object) else orjson.dumps(item) for item in items]
+
+
+def _nothing(_: Any) -> orjson.Fragment:
+    return orjson.Fragment(b"")
