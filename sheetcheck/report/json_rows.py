@@ -140,7 +140,8 @@ def _items(items: Sequence[Any], texts: _Texts) -> list[bytes]:
     kinds = set(map(type, items))
     if kinds <= {str, object}:
         return list(map(texts.__getitem__, items))
-    if kinds <= _NUMBERS:
+    words = {item for item in items if type(item) is str} if str in kinds else set()
+    if kinds - {str} <= _NUMBERS and not any("," in word for word in words):
         return orjson.dumps(items, default=_nothing)[1:-1].split(b",")
     return [texts[item] if type(item) in (str, object) else orjson.dumps(item) for item in items]
 
