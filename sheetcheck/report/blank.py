@@ -15,6 +15,7 @@ from .display import capital, customary_unit, listed, width_of
 from .field_words import heading, offered, spelt, written_unit
 from .handwriting import writing_height
 from .model import Area, Body, Cell, Column, DropDown, Number, Page, Row, SheetModel
+from .paper import papers
 from .skeleton import BookOptions
 from .write import write_results
 
@@ -124,7 +125,7 @@ def blank_sheet(*, us: bool) -> SheetModel:
         repeat=2,
         repeat_columns=1,
         freeze=(len(head), 1),
-        page=Page(scale=_SCALE),
+        page=Page(paper=papers(us=us)[0], scale=_SCALE),
         heights={0: 24, 1: 20, 2: 18} | dict.fromkeys(to_write_in, writing_height(_SCALE)),
         notes={
             (len(head) - 1, at): _help(field, units[name], us=us)

@@ -101,6 +101,9 @@ class Area(NamedTuple):
     last_column: int
 
 
+Paper = Literal["A4", "A3", "Letter", "Tabloid"]
+
+
 @dataclass(frozen=True, slots=True)
 class Page:
     """Print set-up; the footer shows the file, the date and the page.
@@ -111,7 +114,7 @@ class Page:
 
     file: str = ""
     date: str = ""
-    paper: Literal["A4", "A3"] = "A4"
+    paper: Paper = "A4"
     landscape: bool = True
     one_page: bool = False
     scale: int = 0

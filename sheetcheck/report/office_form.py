@@ -15,7 +15,7 @@ from .display import Display, capital, listed, width_of
 from .field_words import FIELD_WORDS, OFFICE, heading, label, offered, spelt
 from .handwriting import writing_height
 from .model import Area, Body, Cell, Column, DropDown, Page, Row, SheetModel
-from .paper import scale_that_fits, width_in_points
+from .paper import papers, scale_that_fits, width_in_points
 
 __all__ = ["office_form"]
 
@@ -79,7 +79,8 @@ def office_form(
         if (words := offered(FIELDS[name], us=display.us))
     )
     columns = tuple(Column(width) for width in widths)
-    page = Page(register.source.file, f"{when.day} {when:%B %Y}")
+    paper, _ = papers(us=display.us)
+    page = Page(register.source.file, f"{when.day} {when:%B %Y}", paper)
     scale = max(scale_that_fits(page, width_in_points(columns)), _LEAST_SCALE)
     return SheetModel(
         _NAME,

@@ -5,14 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-from .model import Column, Page
+from .model import Column, Page, Paper
 
-__all__ = ["MARGINS", "PAPERS", "printable", "scale_that_fits", "width_in_points"]
+__all__ = ["MARGINS", "PAPERS", "papers", "printable", "scale_that_fits", "width_in_points"]
 
-PAPERS: Mapping[str, tuple[int, float, float]] = MappingProxyType(
-    {"A4": (9, 595.3, 841.9), "A3": (8, 841.9, 1190.6)}
+PAPERS: Mapping[Paper, tuple[int, float, float]] = MappingProxyType(
+    {
+        "A4": (9, 595.3, 841.9),
+        "A3": (8, 841.9, 1190.6),
+        "Letter": (1, 612.0, 792.0),
+        "Tabloid": (3, 792.0, 1224.0),
+    }
 )
-"""Paper to its number in the file format (ECMA-376 part 1, 18.3.1.63) and its sides (ISO 216)."""
+"""Paper to its number in the file format (ECMA-376 part 1, 18.3.1.63) and its sides (ISO 216,
+ANSI/ASME Y14.1)."""
+
+
+def papers(*, us: bool) -> tuple[Paper, Paper]:
+    """Small and large paper of the region."""
+    return ("Letter", "Tabloid") if us else ("A4", "A3")
+
 
 MARGINS: Mapping[str, float] = MappingProxyType(
     {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.6}

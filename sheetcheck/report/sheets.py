@@ -11,6 +11,7 @@ from .columns_sheet import columns_sheet
 from .display import Display
 from .findings_sheet import Listing, findings_sheet
 from .model import Page, SheetModel, continued
+from .paper import papers
 from .record_sheet import record_sheet
 from .results_sheet import RESULTS_HEAD, results_sheet
 from .summary_sheet import summary_sheet
@@ -39,9 +40,10 @@ def report_sheets(
     """
     register = findings.register
     date = f"{when.day} {when:%B %Y}"
-    page = Page(register.source.file, date)
-    wide = replace(page, paper="A3")
     display = Display(register)
+    small, large = papers(us=display.us)
+    page = Page(register.source.file, date, small)
+    wide = replace(page, paper=large)
     listing = Listing(findings)
     count = len(findings.results)
     about = (

@@ -20,7 +20,7 @@ from .display import Display, capital, listed
 from .field_words import FIELD_WORDS, OFFICE, PLACES, label, offered, spelt, written_unit
 from .handwriting import writing_height
 from .model import Area, Body, Cell, Column, DropDown, Page, Row, SheetModel, part_name
-from .paper import printable, scale_that_fits, width_in_points
+from .paper import papers, printable, scale_that_fits, width_in_points
 from .text_lines import lines_of, room_of
 
 __all__ = ["walk_forms"]
@@ -58,7 +58,8 @@ _COLUMNS = tuple(Column(width) for _, width in _HEADINGS)
 _PAPER = Page(landscape=False)
 # A fixed scale, as programs ignore page breaks in sheets that they fit to the paper.
 _SCALE = scale_that_fits(_PAPER, width_in_points(_COLUMNS))
-_PAGE_HEIGHT = printable(_PAPER)[1] * 100 / _SCALE - 10  # a little to spare
+# Letter is the wider and shorter paper: a page is as wide as the one, and as high as the other.
+_PAGE_HEIGHT = printable(replace(_PAPER, paper="Letter"))[1] * 100 / _SCALE - 10
 _LINE, _TITLE, _TEXT_LINE, _PADDING = writing_height(_SCALE), 18.0, 11.5, 3.0  # points
 _MOST_PAGES = 1000  # a sheet takes 1,023 page breaks
 
@@ -100,7 +101,9 @@ def walk_forms(
         _Line(tuple(Cell(name, "heading") for name, _ in _HEADINGS), _TITLE),
     )
     pages = _pages(blocks, sum(line.height for line in head), sum(x.height for x in head[-2:]))
-    page = replace(_PAPER, file=file, date=f"{when.day} {when:%B %Y}", scale=_SCALE)
+    paper, _ = papers(us=display.us)
+    date = f"{when.day} {when:%B %Y}"
+    page = replace(_PAPER, file=file, date=date, paper=paper, scale=_SCALE)
     return [
         _sheet(part_name(_NAME, number + 1), head, pages[first : first + _MOST_PAGES], page)
         for number, first in enumerate(range(0, max(len(pages), 1), _MOST_PAGES))

@@ -1,18 +1,25 @@
-"""Page sizes and print scales, against ISO 216."""
+"""Page sizes and print scales, against ISO 216 and ANSI/ASME Y14.1."""
 
 from __future__ import annotations
 
 import pytest
 
-from sheetcheck.report.model import Column, Page
-from sheetcheck.report.paper import PAPERS, printable, scale_that_fits, width_in_points
+from sheetcheck.report.model import Column, Page, Paper
+from sheetcheck.report.paper import PAPERS, papers, printable, scale_that_fits, width_in_points
 
 
-@pytest.mark.parametrize(("paper", "short", "long"), [("A4", 210, 297), ("A3", 297, 420)])
-def test_sides_are_those_of_the_standard(paper: str, short: float, long: float) -> None:
-    # ISO 216, in millimetres.
+@pytest.mark.parametrize(
+    ("paper", "short", "long"),
+    [("A4", 210, 297), ("A3", 297, 420), ("Letter", 215.9, 279.4), ("Tabloid", 279.4, 431.8)],
+)
+def test_sides_are_those_of_the_standard(paper: Paper, short: float, long: float) -> None:
+    # In millimetres: ISO 216; ANSI/ASME Y14.1, 8.5 × 11 in and 11 × 17 in.
     _, *sides = PAPERS[paper]
     assert sides == pytest.approx([short / 25.4 * 72, long / 25.4 * 72], abs=0.1)
+
+
+def test_a_register_in_us_units_prints_on_us_paper() -> None:
+    assert (papers(us=True), papers(us=False)) == (("Letter", "Tabloid"), ("A4", "A3"))
 
 
 def test_what_fits_is_printed_whole_and_never_enlarged() -> None:
