@@ -285,7 +285,9 @@ class Findings:
             if text:
                 worse = self.side_effects.get((result.check.key, place), {}).get(row)
                 said.append(f"{text} {worse}" if worse else text)
-        return " ".join(said)
+        text = " ".join(said)
+        # Where what comes before it cannot be said, an alternative is none.
+        return text[3].upper() + text[4:] if text.startswith("Or ") else text
 
     def _measure_closer(self, result: CheckResult, row: int) -> str:
         unit = result.check.unit

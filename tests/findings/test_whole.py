@@ -10,6 +10,7 @@ from sheetcheck.findings.quantities import quantities
 from sheetcheck.findings.rank import load_points, ranking, worst_first
 from sheetcheck.findings.results import BANDS
 from sheetcheck.findings.summary import band_counts, by_subject, one_line
+from tests.checks.samples import sample_rows
 from tests.conftest import make_register
 
 SHORT = "falls short"
@@ -242,3 +243,15 @@ def test_counts_agree_with_the_bands():
     assert summed == counts
     assert one_line(found).startswith("2 rows; ")
     assert "1 falls short" in one_line(found)
+
+
+def test_no_remedy_begins_as_an_alternative_to_nothing():
+    findings = evaluate(make_register(sample_rows(150, seed=12)))
+    said = [
+        verdict.remedy
+        for row in range(len(findings))
+        for verdict in findings.verdicts(row)
+        if verdict.remedy
+    ]
+    assert any(". Or " in remedy for remedy in said)
+    assert not [remedy for remedy in said if remedy.startswith("Or ")]
