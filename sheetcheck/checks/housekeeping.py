@@ -82,6 +82,7 @@ def housekeeping_dust(
             exceeds(base_density, density), base_depth * base_density / density, base_depth
         )
     allowed = np.where(np.isnan(density) | np.equal(dust_kind, ""), NAN, allowed)
+    lighter = exceeds(base_density, density)
     return Outcome(
         parts=(at_most(dust_layer_depth, allowed),),
         settled=(
@@ -89,6 +90,13 @@ def housekeeping_dust(
                 ~np.isin(dust_kind, ("", "combustible")),
                 "not applicable",
                 "dust recorded as not combustible",
+            ),
+        ),
+        notes=(
+            (
+                lighter,
+                "deeper allowed for the low density of the material carried, taken for that of "
+                "the settled dust; the rule for density is from memory",
             ),
         ),
     )

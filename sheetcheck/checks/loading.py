@@ -81,7 +81,27 @@ def load_width(chute_width_inside: Any, belt_width: Any, *, share: float) -> Out
             band="meets",
         ),
     ),
-    remedies=("Screen or crush to lumps of at most {required:m_}, or widen the belt or chute.",),
+    remedies=(
+        Remedy(
+            "Screen or crush to lumps of at most {required:m_}.", sets={"lump_size": "required"}
+        ),
+        Remedy(
+            "Or widen the belt to at least {belt_needed:m^}.",
+            when="belt_too_narrow",
+            sets={"belt_width": "belt_needed"},
+        ),
+        Remedy(
+            "Or widen the chute to at least {chute_needed:m^} inside.",
+            when="chute_too_narrow",
+            sets={"chute_width_inside": "chute_needed"},
+        ),
+        Remedy(
+            "Or widen both the belt to at least {belt_needed:m^} and the chute to at least "
+            "{chute_needed:m^} inside.",
+            when="both_too_narrow",
+            sets={"belt_width": "belt_needed", "chute_width_inside": "chute_needed"},
+        ),
+    ),
 )
 def load_lump(
     lump_size: Any,
@@ -110,13 +130,23 @@ def load_lump(
     steep = exceeds(surcharge_angle, 20.0)
     share = np.where(steep, by_mix(fines_high, uniform_high), by_mix(fines_low, uniform_low))
     share = np.where(exceeds(surcharge_angle, 30.0) | np.isnan(surcharge_angle), NAN, share)
-    chute = by_mix(chute_fines, chute_uniform) * chute_width_inside
+    of_chute = by_mix(chute_fines, chute_uniform)
+    belt, chute = share * belt_width, of_chute * chute_width_inside
+    belt_short, chute_short = exceeds(lump_size, belt), exceeds(lump_size, chute)
     return Outcome(
         parts=(
-            at_most(lump_size, np.where(np.isnan(share), NAN, np.fmin(share * belt_width, chute))),
+            at_most(lump_size, np.where(np.isnan(share), NAN, np.fmin(belt, chute))),
             at_most(lump_size, chute, optional=True, short="lump too large for the chute"),
         ),
         outside=((exceeds(surcharge_angle, 30.0), "no belt rule for a surcharge above 30°"),),
+        numbers={
+            "belt_needed": np.where(belt_short, lump_size / share, NAN),
+            "chute_needed": np.where(chute_short, lump_size / of_chute, NAN),
+            "belt_too_narrow": belt_short & ~chute_short,
+            "chute_too_narrow": chute_short & ~belt_short,
+            "both_too_narrow": belt_short & chute_short,
+        },
+        cites=((exceeds(belt, chute), _LUMP_CHUTE),),
     )
 
 
@@ -155,8 +185,12 @@ def load_lump(
         ),
     ),
     remedies=(
-        Remedy("Run at {speed_needed:m/s^} or more.", sets={"belt_speed": "speed_needed"}),
-        Remedy("Or carry at most {tonnage_allowed:t/h_}.", sets={"tonnage": "tonnage_allowed"}),
+        Remedy("Carry at most {tonnage_allowed:t/h_}.", sets={"tonnage": "tonnage_allowed"}),
+        Remedy(
+            "Or run at {speed_needed:m/s^} or more, once drive, belt, chutes, dust and stopping "
+            "have been checked for that speed.",
+            sets={"belt_speed": "speed_needed"},
+        ),
     ),
 )
 def load_fill(
@@ -233,8 +267,8 @@ def load_fill(
     guarded=True,
     remedies=(
         Remedy(
-            "Close the idlers under the load up to {spacing_needed:m_}, or fit an impact or "
-            "slider bed.",
+            "Set the idlers under the load no more than {spacing_needed:m_} apart, or fit an "
+            "impact or slider bed.",
             sets={"load_idler_spacing": "spacing_needed"},
         ),
         Remedy(

@@ -359,6 +359,11 @@ def seal_length(
             "maker_length": maker,
             "maker_length_high": maker_widths_high * width,
         },
+        # The rule that asks for most.
+        cites=(
+            (maker >= largest, Cite("GY", "p. 20", "S")),
+            (army >= largest, Cite("NIOSH", "Table 5.2, US Army", "Q")),
+        ),
     )
 
 
