@@ -52,18 +52,21 @@ _UNITS: dict[str, tuple[str, str, str]] = {
     "%": ("1", "percent", "%|pct|percent|per cent|prozent"),
     "t/m³": ("t/m³", "tonne/metre**3", "t/m³|t/m3|t/cum|g/cm³|g/cm3|g/cc|tm/m3"),
     "kg/m³": ("t/m³", "kilogram/metre**3", "kg/m³|kg/m3"),
+    "kg/hL": ("t/m³", "kilogram/hectolitre", "kg/hl"),
+    "lb/bu": ("t/m³", "pound/bushel", "lb/bu|lbs/bu|lb/bushel|lbs/bushel"),
     "lb/ft³": ("t/m³", "pound/foot**3", "lb/ft³|lb/ft3|lbs/ft3|pcf|lb/cuft|lb/cu ft|lb/cu.ft."),
     "t/h": (
         "t/h",
         "tonne/hour",
-        "t/h|t/hr|mtph|te/h|tonnes/h|tonnes/hr|tm/h|tm/hora|t / h|tonnes per hour|"
-        "tonnes/hour|tonnen/h|t/std|t/std.",
+        "t/h|t/hr|mtph|mt/h|mt/hr|te/h|te/hr|tonne/h|tonne/hr|tonnes/h|tonnes/hr|tm/h|"
+        "tm/hora|t / h|tonnes per hour|tonnes/hour|tonnen/h|t/std|t/std.",
     ),
     "short ton/h": (
         "t/h",
         "short_ton/hour",
         "stph|short ton/h|short tons/h|short tons/hr|short tons per hour|st/h|ston/h",
     ),
+    "long ton/h": ("t/h", "long_ton/hour", "ltph|long ton/h|long tons/h|long tons/hr|lt/h"),
     "kg/s": ("t/h", "kilogram/second", "kg/s"),
     "kg/h": ("t/h", "kilogram/hour", "kg/h|kg/hr"),
     "m³/s": ("m³/s", "metre**3/second", "m³/s|m3/s|m3/sec"),
@@ -81,7 +84,9 @@ _UNITS: dict[str, tuple[str, str, str]] = {
         "hour/week",
         "h/week|hr/week|hrs/week|hours/week|h/wk|hrs/wk|h/w|std/woche|std./woche|std/wo|"
         "h/woche|h/wo|h/semana|h/sem|hs/semana|heures/semaine|h/semaine|horas/semana|"
-        "man-hours/week|mh/week|hrs per week|hours per week|hours a week",
+        "man-hours/week|manhours/week|man hours/week|manhrs/week|manhrs/wk|man-hrs/week|"
+        "man-hrs/wk|man hrs/week|man hrs/wk|mhrs/week|mh/week|mh/wk|hours/wk|hrs./week|hh/semana|hh/sem|"
+        "hrs per week|hours per week|hours a week",
     ),
     "h/year": (
         "h/year",
@@ -95,6 +100,8 @@ _UNITS: dict[str, tuple[str, str, str]] = {
         "t/week|t/wk|tonnes/week|tonnes/wk|t/woche|t/semana|t/sem|t/semaine|tonnes per week|"
         "te/week|te/wk",
     ),
+    "kg/week": ("t/week", "kilogram/week", "kg/week|kg/wk|kg per week|kg/woche|kg/sem|kg/semana"),
+    "lb/week": ("t/week", "pound/week", "lb/week|lb/wk|lbs/week|lbs/wk"),
     "short ton/week": (
         "t/week",
         "short_ton/week",
@@ -146,6 +153,9 @@ inch = 0.0254 * metre
 foot = 0.3048 * metre
 pound = 0.45359237 * kilogram
 short_ton = 2000 * pound
+long_ton = 2240 * pound
+hectolitre = 0.1 * metre ** 3
+bushel = 2150.42 * inch ** 3
 pound_force = 4.4482216152605 * newton
 """
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from ..register.derive import parse_designation
 from ..register.fields import FIELDS
@@ -10,6 +11,7 @@ from ..units import factor
 from .columns import ColumnMap
 from .evidence import Assigned, fits, sample, share, weigh
 from .grid import Shown, Value, is_blank
+from .header_meaning import meaning
 from .headers import Match, match_header, word_list
 from .locate import unit_text
 from .quantities import parse_unit
@@ -116,10 +118,21 @@ def _assign_one(
     if match.field is None and repeated and index:
         match = _by_neighbour(table, index, match, unit)
     wording = [f"wording {match.confidence:.2f}: {match.why}"]
+    if match.field is not None and _in_another_unit(match.field, match.unit, heading.unit_text):
+        # Low enough that no cells settle it: what they measure is not what the words say.
+        match = replace(match, field=None, candidates=(match.field,), confidence=0.25)
+        wording.append(f"its unit {heading.unit_text!r} is not known")
     one = Assigned(match.field, match.unit, match.confidence, wording, match.candidates)
     if heading.hidden:
         one.why.append("hidden column")
     return one, match
+
+
+def _in_another_unit(name: str, unit: str | None, text: str) -> bool:
+    """Whether the row of units gives a number a unit that nobody knows."""
+    if unit is not None or FIELDS[name].kind not in ("number", "lift"):
+        return False
+    return "/" in text or bool(meaning(text).unknown)
 
 
 def _question(candidates: tuple[str, ...]) -> str:
@@ -203,6 +216,8 @@ def _take_tag(table: Table, found: list[Assigned]) -> None:
     for index, one in enumerate(found):
         if one.field is None and "tag" in one.candidates:
             some = sample(table.columns[index])
+            if 2 * len(set(some)) < len(some):
+                continue  # what many rows share tells no conveyor from another
             part = share(some, fits("tag"))
             if _OF_CONVEYORS.search(table.headings[index].text):
                 part += share(some, lambda value: isinstance(value, float))
@@ -246,6 +261,11 @@ def _settle_doubles(table: Table, found: list[Assigned]) -> None:
         if one.field is not None:
             by_field.setdefault(one.field, []).append(index)
     for name, columns in by_field.items():
+        if len(columns) > 1 and (kept := _by_cells(table, name, columns, found)):
+            for at in set(columns) - set(kept):
+                found[at].field, found[at].confidence = None, min(found[at].confidence, 0.5)
+                found[at].why.append(f"its cells are none of {name}, those of another column are")
+            columns = kept
         if len(columns) == 1:
             continue
         ranked = sorted(columns, key=lambda at: (not found[at].mapped, -found[at].confidence))
@@ -265,6 +285,19 @@ def _settle_doubles(table: Table, found: list[Assigned]) -> None:
             if not (clear or same) or clear:
                 one.candidates = (name,)
                 one.question = f"{' and '.join(places)} could both be {name}: which is it?"
+
+
+def _by_cells(table: Table, name: str, columns: list[int], found: list[Assigned]) -> list[int]:
+    """Of columns headed alike, those whose cells are of the field; none where that is no help."""
+    kind = FIELDS[name].kind
+    if any(found[at].mapped for at in columns) or name == "tag":
+        return []
+    if name != "belt_designation" and kind not in ("choice", "yes/no"):
+        return []
+    shares = {at: share(sample(table.columns[at]), fits(name)) for at in columns}
+    if not all(part >= 0.8 or part <= 0.2 for part in shares.values()):
+        return []
+    return [at for at, part in shares.items() if part >= 0.8]
 
 
 def _same_cells(table: Table, one: int, other: int) -> bool:

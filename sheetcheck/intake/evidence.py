@@ -23,7 +23,7 @@ ENOUGH = 0.7
 _SAMPLE = 200
 _DESIGNATION = re.compile(
     r"(?:EP|NN|PP|EE|P|N|ST|PVC)\s*[-/]?\s*\d{2,4}|\d\s*[- ]?ply|\d{2,4}\s*/\s*\d|PIW|"
-    r"class\s*\d{3,4}|steel|fabric",
+    r"class\s*\d{3,4}|steel|fabric|\d\s*/\s*\d{3,4}",
     re.IGNORECASE,
 )
 _OF_CONVEYORS = re.compile(

@@ -88,14 +88,14 @@ _IMPLIED: dict[str, frozenset[str]] = {
         ("% 1", "ratio"),
         ("°", "angle"),
         ("m/s ft/min m/min ft/s", "speed"),
-        ("TPH t/h short__ton/h", "capacity"),
-        ("t/m³ kg/m³ lb/ft³", "density"),
+        ("TPH t/h short__ton/h long__ton/h", "capacity"),
+        ("t/m³ kg/m³ lb/ft³ kg/hL lb/bu", "density"),
         ("kg/m lb/ft kg/m² g/m²", "mass"),
         ("m³/s m³/h m³/min ft³/min", "air"),
         ("m² ft² in²", "surface"),
         ("h/week", "hours week"),
         ("h/year", "hours year"),
-        ("t/week", "mass week"),
+        ("t/week kg/week lb/week short__ton/week", "mass week"),
         ("currency/h currency/t", "cost"),
     )
     for unit in (name.replace("__", " ") for name in units.split())
@@ -195,6 +195,9 @@ _CURRENCY = re.compile(
 )
 
 
+_LEADING = re.compile(r"m|mm|ft|\S+\s?/\s?\S+|m/s|kN/m", re.IGNORECASE)
+
+
 def _one_unit(text: str) -> str | None:
     text = text.strip(" ,;:-")
     if not text:
@@ -238,6 +241,11 @@ def split_unit(header: str) -> tuple[str, str | None]:
         # "Crew, $/h all up": only a unit with a stroke is safe from being a word.
         if cut > 0 and "/" in first and (unit := _one_unit(first)):
             return f"{header[:cut].strip(' ,')} {rest}", unit
+    # "t/week swept", "m apart": the unit first, where it can be no other word.
+    for count in (2, 1):
+        lead = " ".join(words[:count])
+        if len(words) > count and _LEADING.fullmatch(lead) and (unit := _one_unit(lead)):
+            return " ".join(words[count:]), unit
     if "%" in words and len(words) > 1:
         return " ".join(word for word in words if word != "%"), "%"
     return header, "%" if header.startswith("%") else None
@@ -279,6 +287,9 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
             unit = above  # "Tail end (m) | Transition idlers no.": a count is in no unit
         said = meaning(_without_choices(bare))
         idle = not any(said.choices) and all(map(is_cell_word, said.unknown))
+        parts = _CHOICES.split(bare)
+        idle |= len(parts) > 1 and all(map(is_cell_word, parts))
+        idle |= not said.unknown and all(c <= {"max", "design"} for c in said.choices)
         if idle and not is_known_wording(bare):
             # "Scraper | Y/N", "Belt | NN / EP": the heading proper is the one above.
             bare, header, group = f"{group} {bare}", f"{group} {header}", ""
@@ -292,13 +303,15 @@ def _known_wording(
 ) -> Match | None:
     wordings = _wordings()
     # "Tonnes/h" and nothing else: a unit that only one field is in names that field.
-    for text in (header, bare, _without_neutral(bare), parse_unit(header) or ""):
+    in_unit = f"{bare} {unit}" if unit else ""  # "Rating" in PIW is what a belt may carry
+    for text in (in_unit, header, bare, _without_neutral(bare), parse_unit(header) or ""):
         known = wordings.get(word_list(text))
         if known is None or (known.rule in ("not", "ask") and text not in (header, bare)):
             continue
         rule, fields, unit = known.rule, known.fields, known.unit or unit
         if rule == "not":
-            if group and any(_by_concepts(bare, group, "", unit).candidates):
+            told = _by_concepts(bare, group, "", unit) if group else None
+            if told is not None and (told.field is not None or told.candidates):
                 return None
             return Match(None, 0.0, (), unit, "known wording for something else", True)
         fitting = tuple(field for field in fields if fits_unit(field, unit))
@@ -322,6 +335,9 @@ def _known_wording(
             if _of_who_knows(group):
                 return Match(None, 0.5, fitting, unit, f"stands under {group!r}", True)
             if rule == "with unit" and unit is None:
+                told = _by_concepts(bare, group, "", unit) if group else None
+                if told is not None and told.field in fields:
+                    return told  # "Belt | Width"
                 return Match(None, 0.5, fields, unit, "a width or length of what?", True)
             return Match(fitting[0], 0.9, (), unit, "known wording", True)
         if group and (_foreign(group) or ("material" in fields and _made_of(group))):
@@ -387,14 +403,26 @@ _LETTERS = re.compile(r"[A-Z](?:\s*[/|,]\s*[A-Z])+|y\s*/\s*n")
 """A list of letters that stand in cells: (Y/N), (N/L/H)."""
 
 
+_DATED = re.compile(
+    r"\b(?:jan|feb|mar|apr|may|june?|july?|aug|sept?|oct|nov|dec)[a-z]*\.?\W+\d|\b(?:19|20)\d\d\b",
+    re.IGNORECASE,
+)
+"""When a column was measured: (Nov 22 test), (survey 2023)."""
+_CHOICES = re.compile(r"[/,;|]| or ")
+
+
 def _without_choices(text: str) -> str:
     """Heading without a list of what may stand in its cells: ``Splice (hot / clips)``."""
     for pattern in (BRACKETS, _AFTER_COLON):
         for found in pattern.finditer(text):
             inside = word_list(found[1])
-            if _LETTERS.fullmatch(found[1].strip()):
+            if _LETTERS.fullmatch(found[1].strip()) or _DATED.search(found[1]):
                 text = text.replace(found[0], " ")
-            if re.search(r"[/,;|]| or ", found[1]) and not any(
+            if _CHOICES.search(found[1]) and all(
+                is_cell_word(part) for part in _CHOICES.split(found[1])
+            ):
+                text = text.replace(found[0], " ")  # "(OK / Not OK)"
+            if _CHOICES.search(found[1]) and not any(
                 (word,) in concepts() and (word,) != ("no",) for word in inside
             ):
                 text = text.replace(found[0], " ")

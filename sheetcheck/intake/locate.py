@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from ..register.register import Skipped
-from .grid import Fault, Grid, Value, column_letter, is_blank, plain_text
+from .grid import Area, Fault, Grid, Value, column_letter, is_blank, plain_text
+from .header_meaning import meaning
 from .headers import is_known_wording, match_header, split_unit, word_list
 from .quantities import parse_unit
 from .table import Heading, Table
@@ -37,6 +38,26 @@ _ALL_SIZES = re.compile(
     r"[^.;]*?\b(?:in|are|en|em|:)\s+(mm|cm|m|in|inches|ft|feet|millimetres|metres|meters)\b",
     re.IGNORECASE,
 )
+# What a title line tells beside the title: a day or a year, an issue, who wrote it.
+_TITLE = re.compile(
+    r"(?:.*\W)?(?:(?:19|20)\d\d|\d{1,2}[-./]\d{1,2}[-./]\d{2,4})\b|"
+    r"(?:rev|revision|issued?|page|sheet|date|updated|printed|prepared|compiled|checked|kept|"
+    r"stand|seite|blatt|datum|hoja|fecha|folha|data|feuille)\b\.?\s*:?(?:\s|\d|\Z)",
+    re.IGNORECASE,
+)
+_PER = re.compile(
+    r"[^\s/]{1,10}\s?/\s?(?:h|hr|hour|d|day|shift|wk|week|mo|month|yr|year|annum|min|s|sec|m|ft|t|"
+    r"m[23²³]|woche|wo|sem|semana|semaine|jahr|año|ano|an)\.?",
+    re.IGNORECASE,
+)
+"""What can only be a unit, known or not: ``manhrs/week``."""
+_ANSWERS = re.compile(
+    r"[([]?\s*(?:y(?:es)?\s*/\s*no?|j(?:a)?\s*/\s*n(?:ein)?|s(?:i|í|im)?\s*/\s*n(?:o|ão)?|"
+    r"o(?:ui)?\s*/\s*n(?:on)?|ok\s*/\s*not ok)\s*[)\]]?\Z",
+    re.IGNORECASE,
+)
+"""The answers a column takes, where they stand among the units: (Y/N)."""
+
 _DEPTH = 4
 """Most rows that the headings of one table take, a units row included."""
 
@@ -155,6 +176,8 @@ def _blocks(grid: Grid, known: frozenset[str]) -> list[_Block]:
         if not _worth(grid, leaf, scores[leaf]):
             continue
         leaf = _lowest(grid, leaf)
+        if _is_second_line(grid, leaf):
+            leaf += 1
         units = leaf + 1 if _is_units_row(grid, leaf + 1) else None
         last = units if units is not None else leaf
         top = leaf
@@ -211,13 +234,32 @@ def _is_units_row(grid: Grid, at: int) -> bool:
         text
         for text in texts
         if isinstance(text, str)
-        and _unit_of(text) is not None
+        and (_unit_of(text) is not None or _ANSWERS.match(text))
         and text.strip() not in ("N", "n")  # rather a no than newtons
     ]
     short = all(
         isinstance(text, str) and re.fullmatch(r"\D{1,10}|.*[²³23]", text) for text in texts
     )
     return bool(units) and (len(units) == len(texts) or (short and 2 * len(units) >= len(texts)))
+
+
+def _is_second_line(grid: Grid, leaf: int) -> bool:
+    """Whether the row below holds units, and words that headings go on with: ``length m``."""
+    if leaf + 1 >= len(grid.rows) or _is_units_row(grid, leaf + 1):
+        return False
+    texts = [value for value in grid.rows[leaf + 1] if not is_blank(value)]
+    if len(texts) < 4 or not all(isinstance(t, str) and len(t) <= 20 for t in texts):
+        return False
+    words = [str(text) for text in texts]
+    if any(is_cell_word(text) and _unit_of(text) in (None, "N") for text in words):
+        return False
+    pure = sum(_unit_of(text) is not None or bool(_ANSWERS.match(text)) for text in words)
+    told = pure + sum(split_unit(text)[1] is not None for text in words)
+    body = any(
+        re.search(r"\d{2}", text) or (_is_tag_like(text) and not any(meaning(text).choices))
+        for text in words
+    )
+    return pure >= 2 and 3 * told >= len(words) and not body
 
 
 def _unit_of(text: str) -> str | None:
@@ -243,6 +285,8 @@ def _is_group_row(grid: Grid, at: int, leaf: int) -> bool:
     texts = [str(row[column]) for column in filled]
     if any(len(text) > 60 for text in texts):
         return False
+    if 3 * len(filled) < across and any(_TITLE.match(text.strip()) for text in texts):
+        return False  # the line with title, author and date
     if len(filled) == 1:
         return bool(spans)
     return bool(spans) or len(filled) >= 2
@@ -264,14 +308,14 @@ def _headings(grid: Grid, block: _Block) -> list[Heading]:
                     spread[column] = text
         wide = any(area.right > area.left for area in areas)
         if at < block.leaf and not wide:
-            _fill_right(spread, [plain_text(value) for value in grid.rows[at + 1]])
+            _fill_right(spread, _below(grid, at, areas))
         rows.append(spread)
     headings = []
     for column in block.columns:
         parts = [row[column] for row in rows if row[column]]
         parts = list(dict.fromkeys(parts))
         unit = "" if block.units is None else plain_text(grid.rows[block.units][column])
-        if not unit and len(parts) > 1 and _unit_of(parts[-1]) is not None:
+        if not unit and len(parts) > 1 and (_unit_of(parts[-1]) or _PER.fullmatch(parts[-1])):
             unit = parts.pop()
         text = parts[-1] if parts else ""
         shown = " | ".join([*parts, unit] if unit else parts)
@@ -286,6 +330,14 @@ def _headings(grid: Grid, block: _Block) -> list[Heading]:
             )
         )
     return headings
+
+
+def _below(grid: Grid, at: int, areas: list[Area]) -> list[str]:
+    """Texts under a row of headings; none where a tall heading stands, which has no group."""
+    below = [plain_text(value) for value in grid.rows[at + 1]]
+    for area in areas:
+        below[area.left] = ""
+    return below
 
 
 def _fill_right(texts: list[str], below: list[str]) -> None:

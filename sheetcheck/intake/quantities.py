@@ -176,6 +176,9 @@ _BELOW = re.compile(r"(?:<=?|≤|under|less than|below|up to|max\.?|unter|bis)\s
 _ABOVE = re.compile(r"(?:>=?|≥|over|more than|above|at least|min\.?|über)\s*(?=[\d.,])", re.I)
 _OFF = re.compile(r"\s*(?:off|nos?\.?|pcs?\.?|x|ea\.?|each|stk\.?|stück|pz|uds?\.?|pçs?)\Z", re.I)
 
+_HOURS = re.compile(r"(?:man[ -]?)?(?:h|hrs?|hours?|hs|std|stunden?|horas?|heures?)\.?", re.I)
+"""Hours in a column of hours a week or a year: its heading says of which."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Figure:
@@ -275,6 +278,8 @@ def _read(body: str, column_unit: str | None) -> Quantity | str:
         return "is not a number" if not re.search(r"\d", body) else "cannot be read as one number"
     rest = figure.rest.strip()
     if not rest or _OFF.fullmatch(rest):
+        return _quantity(figure)
+    if column_unit in ("h/week", "h/year") and figure.unit is None and _HOURS.fullmatch(rest):
         return _quantity(figure)
     if spread := re.match(r"(?:\+/-|\+-|±)\s*", rest):
         return _spread(figure, _figure(rest[spread.end() :], inches))

@@ -133,6 +133,18 @@ def _words_of(name: str) -> Callable[[Value], bool]:
     return test
 
 
+_DESIGNATION = re.compile(
+    r"(?:EP|NN|PN|PP|EE|ST)\s*[-/]?\s*\d{3,4}|\d\s*[- ]?ply\b|\d\s*/\s*\d{3,4}\b|"
+    r"\d{3,4}\s*/\s*\d\b",
+    re.IGNORECASE,
+)
+
+
+def _is_designation(value: Value) -> bool:
+    """Whether a cell is made as only belts are designated: EP 500/3, ST 1600, 3 ply 330."""
+    return isinstance(value, str) and bool(_DESIGNATION.match(value.strip()))
+
+
 # Words of choices that stand in the cells of many fields, so they tell none.
 _SAID_OF_ANY = re.compile(
     r"(?:none|no?|nil|ok|good|yes|y|0|-|other|bad|poor|light|std)\.?\Z", re.I
@@ -157,7 +169,7 @@ def _speaks_for(name: str, some: list[Value], unit: str | None) -> float:
         marks = share(some, _yes("nip_guards")) >= 0.5
         measured = share(some, lambda value: len(re.findall(r"\d", str(value))) > 3) >= 0.5
         if name == "belt_designation":
-            return 2.0 if words else 0.0
+            return 2.0 if share(some, _is_designation) >= _MOST else 0.0
         return 0.0 if not words or marks or measured else 1.0
     if share(some, lambda value: is_number(value, unit)) < _MOST:
         return 0.0

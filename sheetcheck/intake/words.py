@@ -110,8 +110,8 @@ def read_yes(field: str, text: str) -> Word | None:
     if field.endswith("_cleaner") or field == "tail_plough":
         blades = _choices("primary_blade")
         named = re.search(
-            r"\b(?:scraper|cleaner|blade|wiper|plough|plow|brush|type|raspador|abstreifer|racleur|"
-            r"v-type|diagonal)\b",
+            r"\b(?:scrapers?|cleaners?|blades?|wipers?|plough|plow|brush|type|raspador(?:es)?|"
+            r"limpiador|limpador|abstreifer|racleurs?|lames?|v-type|diagonal)\b",
             word,
         )
         if named or word in blades:
