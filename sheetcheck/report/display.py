@@ -167,10 +167,11 @@ class Display:
         places = 2 if unit == "mm" and abs(value) < _FINE else _PLACES.get(unit, 2)
         return f"{value:,.{places}f}"
 
-    def flip(self, field: str, value: float | str | None) -> str:
-        """At which value of an input the band changes, in words."""
+    def flip(self, field: str, value: float | str | None, present: float) -> str:
+        """Below or above which value of an input, which is `present` now, the band changes."""
         if isinstance(value, str):
             return f"{say(field)} {value}"
         if value is None:
             return ""
-        return f"{say(field)} {self.words(value, FIELDS[field].unit, self.unit(field))}"
+        way = "below " if value < present else "above " if value > present else ""
+        return f"{say(field)} {way}{self.words(value, FIELDS[field].unit, self.unit(field))}"

@@ -9,8 +9,10 @@ from typing import Any
 import numpy as np
 
 from ..findings.plant import Notice
+from ..findings.rank import by_urgency
 from ..findings.results import BANDS, Findings, Verdict
 from ..findings.verdict_columns import VerdictColumns
+from ..findings.words import say
 from ..register.fields import FIELDS
 from .display import Display, capital, listed, width_of
 from .model import Body, Cell, Column, Page, Row, SheetModel, Value
@@ -49,6 +51,7 @@ class Listing:
     def __init__(self, findings: Findings) -> None:
         self._findings = findings
         self._keys = list(findings.results)
+        urgency = by_urgency(self._keys)
         rows, checks, order = [], [], []
         for number, (key, result) in enumerate(findings.results.items()):
             for place_in_order, band in enumerate(_ORDER):
@@ -60,7 +63,8 @@ class Listing:
                 checks.append(np.full(len(found), number))
                 order.append(np.full(len(found), place_in_order))
         row, check = np.concatenate(rows), np.concatenate(checks)
-        sorting = np.lexsort((check, np.concatenate(order), row, findings.rank[row]))
+        urgent = np.array([urgency.index(key) for key in self._keys])[check]
+        sorting = np.lexsort((urgent, np.concatenate(order), row, findings.rank[row]))
         self.rows, self.checks = row[sorting], check[sorting]
         self._first = np.full(len(findings), -1)
         self._first[self.rows[::-1]] = np.arange(len(self.rows))[::-1]
@@ -123,12 +127,15 @@ _HEADINGS = (
     ("Rank", 6),
     ("All source cells", 40),
 )
+_MOST_RECORDED = 4
 _NOT_PRINTED = 3  # the last columns, of use on a screen
 
 
 _ABOUT = (
-    "The worst conveyor first{}. Grade: S source read, Q quoted elsewhere, D derived here, C "
-    "common practice, no published source, M from memory."
+    "The worst conveyor first{}; of each, what people need before any work. All that falls short "
+    "or is marginal, and what is not judged for want of a value in a column that is there. Grade: "
+    "S source read, Q quoted elsewhere, D derived here, C common practice, no published source, M "
+    "from memory."
 )
 
 
@@ -220,7 +227,10 @@ def _cells(
     check = findings.results[verdict.key].check
     tag = str(register.values["tag"][verdict.row])
     load_point = register.value(verdict.row, "load_point")
-    flips = [display.flip(name, value) for name, value in verdict.flips_at.items()]
+    flips = [
+        display.flip(name, value, findings.columns.get(name)[verdict.row])
+        for name, value in verdict.flips_at.items()
+    ]
     likely = [verdict.cells[name] for name in check.found_in if name in verdict.cells]
     first, source_cell = next(iter([*likely, *verdict.cells.values()]), ""), Cell("")
     if first:
@@ -237,7 +247,7 @@ def _cells(
         Cell(verdict.band, verdict.band),
         why_of(verdict),
         check.question,
-        display.number(verdict.found, check.unit, unit),
+        found_cell(findings, display, verdict, unit),
         display.number(verdict.required, check.unit, unit),
         display.number(short, check.unit, unit) if verdict.band != "not judged" else None,
         "" if unit == "1" else unit,
@@ -251,6 +261,22 @@ def _cells(
         int(findings.rank[verdict.row]),
         by_sheet(verdict.cells.values()),
     ]
+
+
+def found_cell(findings: Findings, display: Display, verdict: Verdict, unit: str) -> Cell:
+    """Cell with the number found; of a check in words, with what is recorded."""
+    check = findings.results[verdict.key].check
+    if check.unit:
+        return display.number(verdict.found, check.unit, unit)
+    recorded = {
+        name: display.recorded(name, findings.register.value(verdict.row, name)).value
+        for name in (*check.found_in, *check.fields)
+        if name in verdict.cells
+    }
+    if len(recorded) < 2:
+        return Cell(next(iter(recorded.values()), None), "text")
+    said = (f"{say(name)}: {value}" for name, value in recorded.items())
+    return Cell(capital(listed(said, _MOST_RECORDED)), "text")
 
 
 def _notice(notice: Notice) -> list[Cell | Value]:
@@ -288,6 +314,10 @@ def why_of(verdict: Verdict) -> str:
 def _if_known(verdict: Verdict) -> str:
     said = []
     for name, outcomes in verdict.if_known.items():
-        each = listed(f"{value}: {band}" for value, band in outcomes.items())
-        said.append(f"{name.replace('_', ' ')} would give {each}")
+        # An input whose every value leaves it open decides nothing alone.
+        if set(outcomes.values()) == {"not judged"}:
+            continue
+        unit = FIELDS[name].unit if FIELDS[name].numeric else ""
+        each = listed(f"{' '.join(filter(None, (v, unit)))}: {b}" for v, b in outcomes.items())
+        said.append(f"{say(name)} would give {each}")
     return "; ".join(said)

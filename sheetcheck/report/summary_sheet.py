@@ -7,14 +7,21 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
 from ..findings.cautions import SCREENING
 from ..findings.gaps import Gap, gaps
 from ..findings.quantities import Quantity, quantities
-from ..findings.rank import Ranking, bears_on_people, load_points, ranking, worst_first
+from ..findings.rank import (
+    NO_WORK_BEFORE,
+    Ranking,
+    by_urgency,
+    load_points,
+    ranking,
+    worst_first,
+)
 from ..findings.results import BANDS, Findings
 from ..findings.summary import accepted_counts, band_counts, by_subject
 from .display import Display, capital, listed
@@ -253,14 +260,44 @@ def _headline(findings: Findings, parts: Ranking) -> str:
     short, people = (int((part[first] > 0).sum()) for part in (parts.short, parts.people))
     if short:
         said = f"{short:,} of {len(first):,} conveyors fall short of at least one check"
-        return f"{said}; {people:,} of them in one that bears on people." if people else f"{said}."
+        if people:
+            said += f"; {people:,} of them in one that bears on people"
+        unknown = _not_known_safe(findings)
+        if unknown:
+            said += f"; of {unknown:,} it is not known whether people can work on them safely"
+        return f"{said}."
     open_ones = band_counts(findings)["not judged"]
     if open_ones:
         return f"No verdict falls short, but {open_ones:,} could not be judged: see below."
     return "No verdict falls short."
 
 
+def _band_codes(findings: Findings, key: str) -> np.ndarray[Any, Any]:
+    """Band codes of a check; none where it was not run."""
+    return findings.results[key].band if key in findings.results else np.empty(0, np.int8)
+
+
+def _not_known_safe(findings: Findings) -> int:
+    """Conveyors of which isolation, guards or stop could not be judged, and none falls short."""
+    bands = [_band_codes(findings, key) for key in NO_WORK_BEFORE if key in findings.results]
+    if not bands:
+        return 0
+    unknown = np.any([band == BANDS.index("not judged") for band in bands], axis=0)
+    unknown &= ~np.any([band == _SHORT for band in bands], axis=0)
+    return len(np.unique(findings.register.first_row[unknown]))
+
+
 def _first_step(findings: Findings, worst: Sequence[_Worst]) -> str:
+    for key in NO_WORK_BEFORE:
+        short = np.flatnonzero(_band_codes(findings, key) == _SHORT)
+        if len(short):
+            conveyors = findings.register.first_row[short]
+            first = int(conveyors[np.argmin(findings.rank[short])])
+            others = len(np.unique(conveyors)) - 1
+            also = f" The same on {others:,} more." if others else ""
+            tag = findings.register.values["tag"][first]
+            step = _remedy(findings, _shortcomings(findings, first))
+            return f"First: {tag}. {step} No work on or beside it before that.{also}"
     if not worst:
         return "First: record what is missing; see What to measure next."
     tag = findings.register.values["tag"][worst[0].first]
@@ -278,19 +315,28 @@ def _remedy(findings: Findings, worst: _Worst) -> str:
 
 def _worst(findings: Findings) -> list[_Worst]:
     """The worst conveyors that fall short, each with what it falls short of."""
-    found = []
-    for first in worst_first(findings)[:_MOST]:
-        rows = np.flatnonzero(findings.register.first_row == first).tolist()
-        short = {
-            key: at
-            for key, result in findings.results.items()
-            if (at := [row for row in rows if result.band[row] == _SHORT])
-        }
-        if short:
-            ordered = dict(sorted(short.items(), key=lambda item: not bears_on_people(item[0])))
-            points = dict(zip(rows, load_points(findings, first), strict=False))
-            found.append(_Worst(first, tuple(rows), ordered, points))
-    return found
+    found = [_shortcomings(findings, first) for first in worst_first(findings)[:_MOST]]
+    return [worst for worst in found if worst.short]
+
+
+def _shortcomings(findings: Findings, first: int) -> _Worst:
+    """What the conveyor of a first register row falls short of, the most urgent first."""
+    rows = np.flatnonzero(findings.register.first_row == first).tolist()
+    short = {
+        key: at
+        for key, result in findings.results.items()
+        if (at := [row for row in rows if result.band[row] == _SHORT])
+    }
+    ordered = {key: short[key] for key in by_urgency(short)}
+    points = dict(zip(rows, load_points(findings, first), strict=False))
+    return _Worst(first, tuple(rows), ordered, points)
+
+
+def _worst_margin(findings: Findings, worst: _Worst) -> float:
+    """Worst relative margin of what falls short; NaN where none of it is a number."""
+    margins = [findings.results[key].relative_margin[at] for key, at in worst.short.items()]
+    known = [float(margin) for margin in np.concatenate(margins) if not math.isnan(margin)]
+    return min(known, default=math.nan)
 
 
 def _what_falls_short(findings: Findings, worst: _Worst) -> str:
@@ -347,7 +393,7 @@ def _worst_table(
             merges.append(Area(at, first, at, last))
             lines = max(lines, lines_of(text, room_of(_characters(first, last))))
         heights[at] = lines * _LINE_HEIGHT + _CELL_PADDING
-        margin = float(parts.worst_margin[row])
+        margin = _worst_margin(findings, one)
         open_ones = sum(
             bool((result.band[list(one.rows)] == BANDS.index("not judged")).any())
             for result in findings.results.values()

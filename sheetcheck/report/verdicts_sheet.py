@@ -10,7 +10,7 @@ import numpy as np
 from ..findings.results import Findings, Verdict
 from ..findings.verdict_columns import VerdictColumns
 from .display import Display, capital, width_of
-from .findings_sheet import by_sheet, why_of
+from .findings_sheet import by_sheet, found_cell, why_of
 from .model import Body, Cell, Column, Page, Row, SheetModel
 from .places import VERDICTS
 
@@ -118,10 +118,9 @@ def _cells(
         check.title,
         Cell(verdict.band, verdict.band),
         why_of(verdict),
-        *(
-            display.number(number, check.unit, unit)
-            for number in (verdict.found, verdict.required, verdict.margin)
-        ),
+        found_cell(findings, display, verdict, unit),
+        display.number(verdict.required, check.unit, unit),
+        display.number(verdict.margin, check.unit, unit),
         "" if unit == "1" else unit,
         by_sheet(verdict.cells.values()),
         capital("; ".join(verdict.assumptions)),

@@ -321,7 +321,7 @@ def test_the_worst_conveyors_stand_once_each_with_their_load_points() -> None:
     lines = values(sheets["Check summary"])
     assert str(lines[2][0]).startswith("2 of 2 conveyors fall short")
     first = "Guard the head, tail, drive, take-up and reachable return nips (load point south)."
-    assert lines[3][0] == f"First: A 1. {first}"
+    assert lines[3][0] == f"First: A 1. {first} No work on or beside it before that."
     start = next(at for at, row in enumerate(lines) if row and row[:2] == ["Tag", "For people"])
     shown = [(*row[:3], row[7], row[12]) for row in lines[start + 1 : start + 3]]
     assert shown[0] == (
@@ -441,3 +441,26 @@ def test_lines_for_the_program_are_neither_printed_nor_spread_over_the_sheet(
         assert all(len(str(text(cell))) < 1_000 for cell in row)
     for row in rows[record.printed :]:
         assert {cell.style for cell in row[1:] if isinstance(cell, Cell)} == {"clipped"}
+
+
+def test_of_a_conveyor_what_people_need_before_work_is_listed_first() -> None:
+    wide = {"chute_width_inside": 0.9, "belt_width": 0.9, "spillage_level": "heavy"}
+    unsafe = {"nip_guards": False, "isolation_procedure": False, "emergency_stop": False}
+    sheets = laid_out(evaluate(make_register([{"tag": "A"} | wide | unsafe])))
+    keys = [row["Check"] for row in table(sheets["Check findings"])]
+    assert keys[:4] == [
+        "access-isolation",
+        "access-guard",
+        "access-stop",
+        "housekeeping-spillage",
+    ]
+    assert keys.index("load-width") > 3
+
+
+def test_a_flip_point_says_on_which_side_the_band_changes() -> None:
+    wide = {"tag": "A", "chute_width_inside": 0.7, "belt_width": 0.9}
+    sheets = laid_out(evaluate(make_register([wide])))
+    (line,) = [row for row in table(sheets["Check findings"]) if row["Check"] == "load-width"]
+    said = str(line["Band changes at"]).lower()
+    assert "chute width inside below 600 mm" in said or "chute inside width below" in said
+    assert "belt width above 1.05 m" in said or "belt width above 1,050 mm" in said

@@ -66,7 +66,12 @@ def test_the_summary_begins_with_what_falls_short_and_what_to_do_first(
     }
     said = f"{len(short)} of {len(set(conveyors))} conveyors fall short"
     assert str(rows[2][0]).startswith(said)
-    first = int(np.argmin(findings.rank))
+    # Without isolation, then guards, then stop, nobody should work there: they go before the rank.
+    rank, first = findings.rank, int(np.argmin(findings.rank))
+    for key in ("access-stop", "access-guard", "access-isolation"):
+        lacking = np.flatnonzero(findings.results[key].band == BANDS.index("falls short"))
+        if len(lacking):
+            first = conveyors[lacking[np.argmin(rank[lacking])]]
     tag = findings.register.values["tag"][first]
     remedies = [
         verdict.remedy
@@ -76,11 +81,27 @@ def test_the_summary_begins_with_what_falls_short_and_what_to_do_first(
     ]
     assert str(rows[3][0]).startswith(f"First: {tag}. ")
     step = str(rows[3][0]).partition(". ")[2].partition(" (load point")[0]
+    step = step.partition(" No work on or beside it")[0].removesuffix(".")
     assert any(remedy.startswith(step) for remedy in remedies)
     assert rows[5][1:6] == ["falls short", "not judged", "marginal", "meets", "not applicable"]
     worst = Counter(text(row["Worst verdict"]) for row in table(sheets["Check results"]))
     assert rows[6][1:6] == [worst[word] for word in rows[5][1:6]]
     assert sum(worst.values()) == len(findings)
+
+
+def test_nobody_is_sent_to_a_conveyor_that_cannot_be_isolated() -> None:
+    door = {"door_count": 0, "isolation_procedure": True, "nip_guards": True}
+    rows = [
+        {"tag": "A", "emergency_stop": True, "spillage_level": "heavy", **door},
+        {"tag": "B", "emergency_stop": False, **door},
+        {"tag": "C", "emergency_stop": True, **door, "isolation_procedure": False},
+        {"tag": "D", **door},
+    ]
+    lines = values(laid_out(evaluate(make_register(rows)))["Check summary"])
+    assert str(lines[3][0]).startswith("First: C. Write, train and enforce an isolation procedure")
+    assert str(lines[3][0]).endswith("No work on or beside it before that.")
+    # D's stop is not recorded: that is not to pass for a good one.
+    assert "of 1 it is not known whether people can work on them safely" in str(lines[2][0])
 
 
 def test_a_summary_in_which_nothing_falls_short_does_not_pass_over_what_is_unknown() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from sheetcheck.findings.results import Findings
+from sheetcheck.register.fields import FIELDS
 from sheetcheck.report.model import SheetModel
 from sheetcheck.units import factor
 from tests.report.sheet_models import laid_out, table, text, values
@@ -26,8 +27,12 @@ def test_every_verdict_has_a_row_also_where_it_meets(
         assert (row["Source"], row["Grade"]) == (verdict.source, verdict.grade)
         assert row["What to do"] == verdict.remedy
         assert str(row["Why"]).casefold().startswith(verdict.why.casefold())
-        for outcomes in verdict.if_known.values():
-            assert all(f"{value}: {band}" in str(row["Why"]) for value, band in outcomes.items())
+        for name, outcomes in verdict.if_known.items():
+            unit = f" {FIELDS[name].unit}" if FIELDS[name].numeric and FIELDS[name].unit else ""
+            said = [
+                f"{value}{unit}: {band}" in str(row["Why"]) for value, band in outcomes.items()
+            ]
+            assert all(said) or set(outcomes.values()) == {"not judged"}
         for reference in verdict.cells.values():
             source, _, cell = reference.rpartition("!")
             cells = str(row["Source cells"]).partition(f"{source}!")[2]
@@ -37,6 +42,8 @@ def test_every_verdict_has_a_row_also_where_it_meets(
             number = getattr(verdict, name)
             if isinstance(number, float):
                 assert text(row[name.capitalize()]) == pytest.approx(number / by)
+        if not check.unit and verdict.cells:
+            assert text(row["Found"]), "what is recorded stands where no number is found"
         if verdict.band == "meets" and isinstance(verdict.margin, float):
             assert float(str(text(row["Margin"]))) >= 0
             met += 1
