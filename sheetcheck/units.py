@@ -85,8 +85,8 @@ _UNITS: dict[str, tuple[str, str, str]] = {
         "h/week|hr/week|hrs/week|hours/week|h/wk|hrs/wk|h/w|std/woche|std./woche|std/wo|"
         "h/woche|h/wo|h/semana|h/sem|hs/semana|heures/semaine|h/semaine|horas/semana|"
         "man-hours/week|manhours/week|man hours/week|manhrs/week|manhrs/wk|man-hrs/week|"
-        "man-hrs/wk|man hrs/week|man hrs/wk|mhrs/week|mh/week|mh/wk|hours/wk|hrs./week|hh/semana|hh/sem|"
-        "hrs per week|hours per week|hours a week",
+        "man-hrs/wk|man hrs/week|man hrs/wk|mhrs/week|mh/week|mh/wk|hours/wk|hrs./week|"
+        "hh/semana|hh/sem|hrs per week|hours per week|hours a week",
     ),
     "h/year": (
         "h/year",

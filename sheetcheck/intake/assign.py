@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 from ..register.derive import parse_designation
 from ..register.fields import FIELDS
@@ -57,6 +58,7 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     for index, one in enumerate(found):
         if one.field is None and one.candidates:
             _by_values(table.columns[index], one)
+    _blade_of_cleaner_before(table, found)
     _rating_or_operating(table, found)
     settle(table, found, [match for _, match in judged])
     exchange(table, found)
@@ -177,6 +179,20 @@ def _by_values(values: list[Value], one: Assigned) -> None:
         one.field, one.candidates = best, ()
         one.confidence = round(max(one.confidence, 0.5) + 0.25 * shares[best], 2)
         one.why.append(f"{shares[best]:.0%} of its cells hold words of {best}")
+
+
+_BLADES = {"primary_cleaner": "primary_blade", "secondary_cleaner": "secondary_blade"}
+
+
+def _blade_of_cleaner_before(table: Table, found: list[Assigned]) -> None:
+    """Take "Blade" for that of the cleaner in the column before it."""
+    for index, (left, one) in enumerate(pairwise(found), 1):
+        name = _BLADES.get(left.field or "")
+        if one.field is None and name in one.candidates:
+            some = sample(table.columns[index])
+            if name and some and share(some, fits(name)) >= 0.8:
+                one.field, one.candidates, one.confidence = name, (), 0.8
+                one.why.append(f"follows {table.headings[index - 1].shown!r}")
 
 
 def _rating_or_operating(table: Table, found: list[Assigned]) -> None:

@@ -22,6 +22,7 @@ from .table import Heading, Table
 __all__ = ["find_forms", "looks_like_tag"]
 
 _TAG = re.compile(r"(?=.*\d)\w[\w .\-/–()]{0,23}\Z")
+_NUMBERED = re.compile(r"(?:\d{1,2}|[A-Z])[.)]\s+(?=\S)")
 _TITLE = re.compile(r"(?:belt\s+)?conveyor|gurtförderer|transportador|correia|convoyeur", re.I)
 
 
@@ -107,7 +108,8 @@ def _upright(grid: Grid, table: Table, tag: int) -> Table:
     for index, heading in enumerate(table.headings):
         values = [table.columns[index][row] for row in kept]
         blank = all(map(is_blank, values))
-        if blank and not heading.unit_text and match_header(heading.text).field is None:
+        titled = heading.text.isupper() or match_header(heading.text).field is None
+        if blank and not heading.unit_text and titled:
             group = heading.text
             continue
         whole = " ".join(dict.fromkeys(part for part in (group, heading.group) if part))
@@ -184,7 +186,9 @@ def _forms(grid: Grid, labels: list[int]) -> list[_Form]:
                 continue
             label = " ".join(text.split()).rstrip(" :=")
             cells = [(p, row[p]) for p in range(column + 1, right) if not is_blank(row[p])]
-            if not cells and not _holds_field(label):
+            titled = alone and (_NUMBERED.match(label) or label.isupper())
+            if not cells and (titled or not _holds_field(label)):
+                label = _NUMBERED.sub("", label)
                 group = "" if _TITLE.match(label) else label
                 groups |= dict.fromkeys(labels, group) if alone else {column: group}
                 continue
@@ -199,10 +203,9 @@ def _forms(grid: Grid, labels: list[int]) -> list[_Form]:
 
 
 def _tag_rows(pairs: _Form) -> list[int]:
-    """Rows with the label of a tag."""
-    return sorted(
-        {pair.row for pair in pairs if match_header(pair.label, pair.group).field == "tag"}
-    )
+    """Rows with the label of a tag: of several such labels the first, where it comes again."""
+    tags = [pair for pair in pairs if match_header(pair.label, pair.group).field == "tag"]
+    return sorted({pair.row for pair in tags if word_list(pair.label) == word_list(tags[0].label)})
 
 
 def _pair(

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from ..register.register import Skipped
+from .evidence import fits, sample, share
 from .grid import Area, Fault, Grid, Value, column_letter, is_blank, plain_text
 from .header_meaning import meaning
 from .headers import is_known_wording, match_header, split_unit, word_list
@@ -362,9 +363,7 @@ def _beside(grid: Grid, block: _Block) -> list[list[int]]:
             runs.append([column])
     if len(runs) == 1:
         return runs
-    tagged = [
-        any(_is_tag(plain_text(grid.rows[block.leaf][column])) for column in run) for run in runs
-    ]
+    tagged = [any(_holds_tags(grid, block, column) for column in run) for run in runs]
     if sum(tagged) < 2:
         return [block.columns]
     joined: list[list[int]] = []
@@ -376,9 +375,13 @@ def _beside(grid: Grid, block: _Block) -> list[list[int]]:
     return joined
 
 
-def _is_tag(text: str) -> bool:
-    match = match_header(text)
-    return match.field == "tag" or "tag" in match.candidates
+def _holds_tags(grid: Grid, block: _Block, column: int) -> bool:
+    """Whether a column is headed as one of tags: "Belt" may also head what belts are made of."""
+    match = match_header(plain_text(grid.rows[block.leaf][column]))
+    if match.field == "tag" or "tag" not in match.candidates:
+        return match.field == "tag"
+    cells = sample([row[column] for row in grid.rows[block.last + 1 :]])
+    return share(cells, fits("tag")) >= 0.5
 
 
 # --- the body --------------------------------------------------------------------------------
