@@ -42,8 +42,6 @@ _ASIDE = 4e-9
 """A guess is tried this share to either side, wide enough to step over the at-the-limit slack."""
 _CLOSE = 1e-8
 _NEAR_STEP = 1e-7
-_FEW = 4_000
-"""Evaluations a round that cost little beside the call itself."""
 _CHUNK = 400_000
 
 _JUDGED = tuple(SEVERITY[band] for band in (MEETS, MARGINAL, SHORT))
@@ -259,8 +257,8 @@ def _solve(probe: _Probe, changes: _Changes) -> Array:
     ends, _ = edge(False)(np.concatenate(bracket), np.tile(every, 2))
     flips = _close_in(edge(False), every, bracket, (ends[: len(band)], ends[len(band) :]))
     if probe.tolerances:
-        again, copies = every[by_meets], 1 + 2 * len(probe.tolerances)
-        flips[again] = _with_guard(edge(True), again, changes.at(again), flips[again], copies)
+        again = every[by_meets]
+        flips[again] = _with_guard(edge(True), again, changes.at(again), flips[again])
     present = changes.present
     on_step = np.abs(flips - present) <= 3.0 * _NEAR_STEP * np.abs(present)
     for number, name in enumerate(probe.names):
@@ -270,7 +268,7 @@ def _solve(probe: _Probe, changes: _Changes) -> Array:
     return np.where(on_step, AT_A_STEP, flips)
 
 
-def _with_guard(edge: Edge, problems: Array, changes: _Changes, root: Array, copies: int) -> Array:
+def _with_guard(edge: Edge, problems: Array, changes: _Changes, root: Array) -> Array:
     """Solve again with the uncertainty as it is at each guess.
 
     It moves the root by little: a few secant steps find it, and what lies at either side of it
@@ -289,7 +287,7 @@ def _with_guard(edge: Edge, problems: Array, changes: _Changes, root: Array, cop
     found[at] = guess[at]
     left = np.setdiff1d(np.arange(len(problems)), at)
     found[left] = _bracketed(
-        edge, problems[left], root[left], (changes.present[left], changes.last[left]), copies
+        edge, problems[left], root[left], (changes.present[left], changes.last[left])
     )
     return found
 
@@ -305,9 +303,7 @@ def _secants(edge: Edge, problems: Array, root: Array) -> Array:
     return guess
 
 
-def _bracketed(
-    edge: Edge, problems: Array, root: Array, bracket: tuple[Array, Array], copies: int
-) -> Array:
+def _bracketed(edge: Edge, problems: Array, root: Array, bracket: tuple[Array, Array]) -> Array:
     """Solve from a bracket about the root, or from `bracket` where that one holds no change."""
     if not len(problems):
         return root
@@ -326,9 +322,7 @@ def _bracketed(
     found = np.full(len(problems), np.nan)
     at = np.flatnonzero(bracketed)
     (near, near_away, _), (far, far_away, _) = ends
-    found[at] = _close_in(
-        edge, problems[at], (near[at], far[at]), (near_away[at], far_away[at]), _FEW // copies
-    )
+    found[at] = _close_in(edge, problems[at], (near[at], far[at]), (near_away[at], far_away[at]))
     return found
 
 
@@ -337,12 +331,11 @@ def _close_in(
     problems: Array,
     bracket: tuple[Array, Array],
     distances: tuple[Array, Array],
-    few: int = _FEW,
 ) -> Array:
     """Narrow brackets in which the band changes.
 
-    Each round looks just beside the false-position guess, at the middle, and, while there are few
-    problems, at further sections: a straight margin is solved in one round, a jump in a few.
+    Each round looks just beside the false-position guess and at the middle: a straight margin is
+    solved in one round, a jump in some. How many other problems there are has no part in it.
     """
     inner, outer = bracket
     inner_away, outer_away = distances
@@ -359,14 +352,8 @@ def _close_in(
         root[open_] = np.where(np.isfinite(guess), guess, root[open_])
         share = np.where((share > 0) & (share < 1), share, 0.5)[:, None]
         aside = _ASIDE * np.abs(low + share[:, 0] * (high - low)) / np.abs(high - low)
-        sections = 2 + min(few // len(open_), 48)
-        shares = np.concatenate(
-            [
-                np.clip(share + aside[:, None] * np.array([-1.0, 1.0]), 0.0, 1.0),
-                np.broadcast_to(np.linspace(0, 1, sections + 1)[1:-1], (len(open_), sections - 1)),
-            ],
-            axis=1,
-        )
+        beside = np.clip(share + aside[:, None] * np.array([-1.0, 1.0]), 0.0, 1.0)
+        shares = np.concatenate([beside, np.full((len(open_), 1), 0.5)], axis=1)
         points = low[:, None] + np.sort(shares, axis=1) * (high - low)[:, None]
         count = points.shape[1]
         away, same = (

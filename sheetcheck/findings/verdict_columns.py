@@ -281,6 +281,10 @@ class VerdictColumns:
         for source, position, cell, text in self._doubted(result, at, True):
             if judged[position]:
                 said[position] += (f"{say(source)} in {cell}: {text}",)
+        for source, position, cell, text in self._doubted(result, at, False):
+            # Not compared, and not for want of a value: its cell could not be used.
+            if judged[position]:
+                said[position] += (f"{say(source)} in {cell}: {text}",)
         for mask, text in (*result.assumed, *result.notes):
             for position in np.flatnonzero(mask[rows] & judged).tolist():
                 said[position] += (text,)

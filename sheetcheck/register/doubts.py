@@ -133,20 +133,26 @@ _MAY_BE_NOTHING = (
     *("carryback_initial", "carryback_measured", "carryback_target"),
     "chute_wall_thickness",
 )
+_LESS_IS_WORSE = (
+    *("chute_back", "load_start", "skirt_length", "skirt_height"),
+    *("door_width", "door_height", "service_clear_width", "walkway_width"),
+)
 _ABSURD = 10.0
 
 
 def drop_absurd(register: Register) -> None:
     """Take out values ten times beyond what a plant would hardly have: a slipped unit, surely.
 
-    Nothing is kept where it may be so: a belt may be clean, and plate be thin.
+    Nothing is kept where it may be so: a belt may be clean, and plate be thin. Where less is
+    worse, however little is kept and doubted: without it a check could pass.
     """
     for name, (low, high) in {**SIZES, **_STATED}.items():
         column = register.values.get(name)
         if column is None or low < 0:
             continue
         with np.errstate(invalid="ignore"):
-            beyond = (column < low / _ABSURD) | (column > high * _ABSURD)
+            beyond = (column < low / _ABSURD) & (name not in _LESS_IS_WORSE)
+            beyond |= column > high * _ABSURD
             if name in _MAY_BE_NOTHING:
                 beyond &= column != 0
         for row in np.flatnonzero(beyond).tolist():

@@ -96,12 +96,12 @@ def _verdicts(key: str, columns: Mapping[str, list[Any]], texts: _Texts) -> list
         made = [texts[item] if item else b"" for item in columns["accepted"]]
         slots.append(("accepted", "", made))
     if not slots:
-        return [_form(key, (), tuple(same.items()))] * size
+        return [_form(key, (), same) % ()] * size
     columns_made = [made for _, _, made in slots]
     partial = [made for made in columns_made if b"" in made]
     names = tuple([(attribute, name) for attribute, name, _ in slots])
     if not partial:
-        form = _form(key, names, tuple(same.items()))
+        form = _form(key, names, same)
         return [form % row for row in zip(*columns_made, strict=True)]
     # Rows in which the same things are there have one form, filled in for each of them.
     forms: dict[tuple[bool, ...], bytes] = {}
@@ -110,29 +110,31 @@ def _verdicts(key: str, columns: Mapping[str, list[Any]], texts: _Texts) -> list
     for row, there in zip(zip(*columns_made, strict=True), theres, strict=True):
         if there not in forms:
             here = tuple([name for name, item in zip(names, row, strict=True) if item])
-            forms[there] = _form(key, here, tuple(same.items()))
+            forms[there] = _form(key, here, same)
         found.append(forms[there] % tuple(filter(None, row)))
     return found
 
 
-@lru_cache(maxsize=100_000)
-def _form(
-    key: str, slots: tuple[tuple[str, str], ...], same: tuple[tuple[str, bytes], ...]
-) -> bytes:
+def _form(key: str, slots: tuple[tuple[str, str], ...], same: Mapping[str, bytes]) -> bytes:
     """JSON of a verdict, with a hole for each of its slots: attribute, and name in it."""
-    fixed, members = dict(same), []
+    fixed = tuple([text.replace(b"%", b"%%") for text in same.values()])
+    return _outline(key, slots, tuple(same)) % fixed
+
+
+@lru_cache(maxsize=4_096)
+def _outline(key: str, slots: tuple[tuple[str, str], ...], same: tuple[str, ...]) -> bytes:
+    """Form of a verdict that has holes for what is the same in all rows too."""
+    members = []
     for attribute in (*_ATTRIBUTES, "accepted"):
         names = [name for other, name in slots if other == attribute]
         if attribute in MAPPINGS:
-            inner = b",".join(b'"%b":%%b' % name.encode() for name in names)
-            members.append(b'"%b":{%b}' % (attribute.encode(), inner))
-        elif attribute in fixed:
-            members.append(
-                b'"%b":%b' % (attribute.encode(), fixed[attribute].replace(b"%", b"%%"))
-            )
+            inner = ",".join(f'"{name}":%%b' for name in names)
+            members.append(f'"{attribute}":{{{inner}}}')
+        elif attribute in same:
+            members.append(f'"{attribute}":%b')
         elif names:
-            members.append(b'"%b":%%b' % attribute.encode())
-    return b'"%b":{%b}' % (key.encode(), b",".join(members))
+            members.append(f'"{attribute}":%%b')
+    return f'"{key}":{{{",".join(members)}}}'.encode()
 
 
 def _items(items: Sequence[Any], texts: _Texts) -> list[bytes]:

@@ -223,6 +223,16 @@ def test_numeric_verdicts_carry_a_flip_entry_for_each_measured_input():
         assert names <= set(findings.verdict(key, 0).flips_at), key
 
 
+def test_flip_points_do_not_depend_on_the_other_rows():
+    rows = sample_rows(40, seed=13)
+    together = evaluate(make_register(rows))
+    for number in range(0, len(rows), 5):
+        alone = evaluate(make_register([rows[number]]))
+        for key in CHECKS:
+            flips = together.verdict(key, number).flips_at
+            assert alone.verdict(key, 0).flips_at == flips, (key, number)
+
+
 def test_load_width_flip_points_are_exact():
     row = {"belt_width": 0.9, "chute_width_inside": 0.7}
     flips = evaluate(make_register([row])).verdict("load-width", 0).flips_at

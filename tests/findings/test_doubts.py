@@ -107,3 +107,27 @@ def test_the_results_sheet_marks_it(tmp_path):
     shown = [str(cell.value) for line in sheet.iter_rows() for cell in line]
     assert "meets, doubtful" in shown
     assert sum("doubtful" in text for text in shown if len(text) < 30) == 1
+
+
+@pytest.mark.parametrize("nothing", [0, 0.004])
+def test_a_size_too_small_to_be_true_is_never_left_out_where_less_is_worse(tmp_path, nothing):
+    # Without it the load would be compared with where the material lands alone, and would pass.
+    changed = {"Chute back (m)": nothing, "Skirt length (m)": nothing}
+    findings = judged(tmp_path, **changed)
+    for key in ("transition-loading", "seal-length"):
+        verdict = findings.verdict(key, 1)
+        assert (verdict.band, verdict.found) == ("falls short", nothing)
+        assert "doubtful" in verdict.why
+
+
+def test_an_unusable_cell_is_named_where_its_input_was_not_compared(tmp_path):
+    # Lumps are compared with the belt alone, and the verdict says why not with the chute.
+    path = tmp_path / "lumps.csv"
+    path.write_text(
+        "Tag,Belt width (mm),Largest lump (mm),Lump mix,Surcharge angle (°),"
+        "Chute width inside (mm)\nC1,1000,100,with fines,20,see drawing 12\n",
+        encoding="utf-8",
+    )
+    verdict = check_register(read_register(path)).verdict("load-lump", 0)
+    assert verdict.band == "meets"
+    assert any("lumps!F2" in said and "drawing" in said for said in verdict.assumptions)
