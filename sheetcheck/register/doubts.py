@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from ..units import factor
 from .fields import FIELDS
 from .ranges import LEAST_STRENGTH_TO_RATING
 from .register import Problem, Register, split_reference
@@ -107,8 +108,14 @@ _PAIRS = (
 
 
 def _shown(register: Register, row: int, name: str) -> str:
+    """Give a value in the unit of its own column, as it stands in the source."""
     value = register.value(row, name)
-    return f"{value:.6g} {FIELDS[name].unit}".strip() if isinstance(value, float) else str(value)
+    if not isinstance(value, float):
+        return str(value)
+    sheet, _ = split_reference(register.cells.address(row, name) or "")
+    si = FIELDS[name].unit
+    unit = register.unit_of.get((sheet, name), si)
+    return f"{value / (factor(unit, si) or 1.0):.6g} {unit if unit != '1' else ''}".strip()
 
 
 def _problem(

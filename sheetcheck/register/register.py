@@ -256,6 +256,11 @@ class Register:
         return bool(item) if FIELDS[name].kind == "yes/no" else float(item)
 
     @cached_property
+    def unit_of(self) -> Mapping[tuple[str, str], str]:
+        """Sheet and field to the unit that its column was read in."""
+        return {(c.sheet, c.field): c.unit for c in self.columns if c.field and c.unit}
+
+    @cached_property
     def table(self) -> pd.DataFrame:
         """The values as a pandas table in SI, one row per register row, absent fields left out.
 
