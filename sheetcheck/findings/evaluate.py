@@ -133,7 +133,8 @@ def evaluate_check(
 
 def _hold_sparingly(result: CheckResult, columns: Columns) -> None:
     """Hold once what is many times the same: a long register has thousands of such columns."""
-    nothing = columns.once("nothing", lambda: np.full(columns.size, np.nan))
+    nothing: Array = columns.once("nothing", lambda: np.full(columns.size, np.nan))
+    nothing.setflags(write=False)  # many results share it
 
     def held(column: Array) -> Array:
         if column.dtype.kind == "U":
