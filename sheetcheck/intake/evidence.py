@@ -163,6 +163,8 @@ def weigh(values: list[Value], one: Assigned, note_unit: str | None = None) -> N
     ratio = factor(one.unit, spec.unit) if one.unit not in (None, TONS) and spec.unit else None
 
     def makes_sense(value: Value) -> bool:
+        if spec.kind == "yes/no" and type(value) is float:
+            return read_yes(spec.key, f"{value:g}") is not None
         if type(value) is float:
             return ratio is None or spec.possible.holds(value * ratio)
         readable = isinstance(value, bool) or is_number(value, one.unit)

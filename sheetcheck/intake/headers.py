@@ -246,6 +246,9 @@ def split_unit(header: str) -> tuple[str, str | None]:
         lead = " ".join(words[:count])
         if len(words) > count and _LEADING.fullmatch(lead) and (unit := _one_unit(lead)):
             return " ".join(words[count:]), unit
+    for at in range(1, len(words) - 1):
+        if words[at] in ("mm", "m/s", "t/h", "kN/m", "fpm", "tph"):  # "Wander mm either side"
+            return " ".join(words[:at] + words[at + 1 :]), _one_unit(words[at])
     if "%" in words and len(words) > 1:
         return " ".join(word for word in words if word != "%"), "%"
     return header, "%" if header.startswith("%") else None
@@ -292,7 +295,8 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
         idle |= not said.unknown and all(c <= {"max", "design"} for c in said.choices)
         if idle and not is_known_wording(bare):
             # "Scraper | Y/N", "Belt | NN / EP": the heading proper is the one above.
-            bare, header, group = f"{group} {bare}", f"{group} {header}", ""
+            tail = f" ({bare})" if len(parts) > 1 else f" {bare}"
+            bare, header, group = _without(_OF_LISTS, group) + tail, f"{group} {header}", ""
     if known := _known_wording(header, bare, group, sheet, unit):
         return known
     return _by_concepts(bare or header, group, sheet, unit)
@@ -304,7 +308,7 @@ def _known_wording(
     wordings = _wordings()
     # "Tonnes/h" and nothing else: a unit that only one field is in names that field.
     in_unit = f"{bare} {unit}" if unit else ""  # "Rating" in PIW is what a belt may carry
-    for text in (in_unit, header, bare, _without_neutral(bare), parse_unit(header) or ""):
+    for text in (in_unit, header, bare, _without(_WHEN, bare), parse_unit(header) or ""):
         known = wordings.get(word_list(text))
         if known is None or (known.rule in ("not", "ask") and text not in (header, bare)):
             continue
@@ -328,6 +332,8 @@ def _known_wording(
                 continue
             return Match(None, 0.5, fitting, unit, WORDING_ALONE, True)
         if not fitting:
+            if (told := _by_concepts(bare, group, sheet, unit)).field is not None:
+                return told  # "Spillage" in t/week is no level
             return Match(None, 0.0, (), unit, f"its unit {unit} does not fit", True)
         if rule in ("alone", "with unit") or (rule == "map" and _is_general(bare)):
             if not all(_plain_context(part) for part in (group, sheet)):
@@ -346,14 +352,17 @@ def _known_wording(
     return None
 
 
-def _without_neutral(text: str) -> str:
-    """Wording without words such as "design" and "operating"."""
+_WHEN = frozenset({"design", "operating"})
+_OF_LISTS = frozenset({"register"})
+
+
+def _without(idle: frozenset[str], text: str) -> str:
+    """Wording without words that stand for no more than some concepts."""
     known = concepts()
     return " ".join(
         word
         for word in word_list(text)
-        if not (said := known.get((word,)))
-        or not all(names <= {"design", "operating"} for names in said)
+        if not (said := known.get((word,))) or not all(names <= idle for names in said)
     )
 
 
@@ -408,6 +417,7 @@ _DATED = re.compile(
     re.IGNORECASE,
 )
 """When a column was measured: (Nov 22 test), (survey 2023)."""
+_POSITIONS = re.compile(r"full\W.*(?:1/[23]|third|half)|1/3.*1/2|third.*half", re.IGNORECASE)
 _CHOICES = re.compile(r"[/,;|]| or ")
 
 
@@ -417,6 +427,8 @@ def _without_choices(text: str) -> str:
         for found in pattern.finditer(text):
             inside = word_list(found[1])
             if _LETTERS.fullmatch(found[1].strip()) or _DATED.search(found[1]):
+                text = text.replace(found[0], " ")
+            if _POSITIONS.search(found[1]):
                 text = text.replace(found[0], " ")
             if _CHOICES.search(found[1]) and all(
                 is_cell_word(part) for part in _CHOICES.split(found[1])

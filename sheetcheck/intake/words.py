@@ -77,6 +77,12 @@ def is_placeholder(text: str) -> bool:
 _DOCUMENT = re.compile(r"(?!no\b|n\b)[a-z]{2,5}[\s./-]*\d{1,5}(?:[./-]\d{1,4})?")
 _COUNT = re.compile(r"(\d{1,3})\s*(?:x|off|no\.?|nos\.?|pcs?\.?|stk\.?|stück|ea\.?|uds?\.?)?\Z")
 
+# So many switches or guards do not tell that all of the way, or every nip, has one.
+_NO_COUNT = frozenset(
+    {"emergency_stop", "nip_guards", "isolation_procedure", "component_reach", "feeds_belt"}
+    | {"cleaner_duty_selected", "cleaner_reversible", "reversing"}
+)
+
 
 @cache
 def read_yes(field: str, text: str) -> Word | None:
@@ -97,7 +103,8 @@ def read_yes(field: str, text: str) -> Word | None:
         word.startswith(held) for held, what in _cell_words().items() if what == "held"
     ):
         return Word("no", "not fitted yet, taken as no")
-    if count := _COUNT.match(word):
+    count = _COUNT.match(word)
+    if count and (int(count[1]) < 2 or field not in _NO_COUNT):
         return Word("yes" if int(count[1]) else "no", "a count")
     if word.startswith(
         ("not ", "no ", "none", "kein", "sin ", "sem ", "sans ", "nicht ", "aucun")
