@@ -57,7 +57,9 @@ _LINE_HEIGHT, _CELL_PADDING, _ROW_HEIGHT = 12.0, 2.0, 14.0  # points
 _POINTS_PER_PIXEL = 0.75
 
 _GAP_HEADINGS = ("Rows", "Verdicts", "Waiting")
-_GAP_NOTE = "Rows, verdicts: this input alone would decide them. Waiting: lack it at all."
+_GAP_NOTE = (
+    "Rows, verdicts: what this input alone would decide. Waiting: all verdicts that lack it."
+)
 
 
 def _characters(first: int, last: int) -> float:
