@@ -14,7 +14,7 @@ from .evidence import Assigned, fits, sample, share, weigh
 from .grid import Shown, Value, is_blank
 from .header_meaning import meaning
 from .headers import Match, match_header, word_list
-from .locate import unit_text
+from .heading_rows import unit_text
 from .quantities import parse_unit
 from .settle import exchange, settle
 from .table import Table

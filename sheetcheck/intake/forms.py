@@ -15,7 +15,8 @@ from itertools import pairwise
 from ..register.register import Skipped
 from .grid import Grid, Shown, Value, column_letter, is_blank, plain_text
 from .headers import match_header, word_list
-from .locate import find_tables, heading_score
+from .heading_rows import heading_score
+from .locate import find_tables
 from .quantities import parse_unit
 from .table import Heading, Table
 

@@ -34,7 +34,10 @@ _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 def word_list(text: str) -> tuple[str, ...]:
     """Words of a text in lower case without accents: ``"Belt Width_(mm)"`` gives three."""
     if text.isascii():  # nearly all of the vocabulary
-        return tuple(_WORD.findall(_CAMEL.sub(" ", text).lower()))
+        if text.islower() and text.isalpha():
+            return (text,)
+        plain = text if text.islower() else _CAMEL.sub(" ", text).lower()
+        return tuple(_WORD.findall(plain))
     text = _CAMEL.sub(" ", text)
     # "1° raspador", "N° puertas": the degree sign where an ordinal sign is meant.
     text = re.sub(r"\b([123nN])°", r"\1o", text)

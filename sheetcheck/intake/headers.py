@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import product
 
 from ..register.fields import FIELDS
@@ -208,6 +208,7 @@ def _one_unit(text: str) -> str | None:
     return None if money is None else "currency/h" if money["hour"] else "currency/t"
 
 
+@lru_cache(maxsize=1 << 12)
 def split_unit(header: str) -> tuple[str, str | None]:
     """Split a header into its wording and the unit it names, if any.
 

@@ -14,13 +14,22 @@ from functools import cache
 from ..register.register import Skipped
 from .evidence import fits, sample, share
 from .grid import Area, Fault, Grid, Value, column_letter, is_blank, plain_text
-from .header_meaning import meaning
-from .headers import is_known_wording, match_header, split_unit, word_list
+from .headers import is_known_wording, match_header, word_list
+from .heading_rows import (
+    NUMBER,
+    PER,
+    heading_score,
+    is_group_row,
+    is_second_line,
+    is_tag_like,
+    is_units_row,
+    unit_of,
+)
 from .quantities import parse_unit
 from .table import Heading, Table
 from .words import is_cell_word
 
-__all__ = ["find_tables", "heading_score"]
+__all__ = ["find_tables"]
 
 _TOTAL = re.compile(
     r"(?:sub|grand)?[\s-]*(?:totals?|gesamt|summe|zwischensumme|total general|"
@@ -28,7 +37,6 @@ _TOTAL = re.compile(
     r"(?![\s_-]*\d))\b",
     re.IGNORECASE,
 )
-_NUMBER = re.compile(r"[-+~<>±]?\s*\d")
 _REMARK = re.compile(
     r"[*(†‡¹²³]|\d+\)|(?:notes?|nb|page|pages|sheet|seite|blatt|página|pagina|hinweis|nota|remarque|"
     r"continued|cont\.?|cont'd|rev\.?|revision|legend|key)\b",
@@ -39,55 +47,8 @@ _ALL_SIZES = re.compile(
     r"[^.;]*?\b(?:in|are|en|em|:)\s+(mm|cm|m|in|inches|ft|feet|millimetres|metres|meters)\b",
     re.IGNORECASE,
 )
-# What a title line tells beside the title: a day or a year, an issue, who wrote it.
-_TITLE = re.compile(
-    r"(?:.*\W)?(?:(?:19|20)\d\d|\d{1,2}[-./]\d{1,2}[-./]\d{2,4})\b|"
-    r"(?:rev|revision|issued?|page|sheet|date|updated|printed|prepared|compiled|checked|kept|"
-    r"stand|seite|blatt|datum|hoja|fecha|folha|data|feuille)\b\.?\s*:?(?:\s|\d|\Z)",
-    re.IGNORECASE,
-)
-_PER = re.compile(
-    r"[^\s/]{1,10}\s?/\s?(?:h|hr|hour|d|day|shift|wk|week|mo|month|yr|year|annum|min|s|sec|m|ft|t|"
-    r"m[23²³]|woche|wo|sem|semana|semaine|jahr|año|ano|an)\.?",
-    re.IGNORECASE,
-)
-"""What can only be a unit, known or not: ``manhrs/week``."""
-_ANSWERS = re.compile(
-    r"[([]?\s*(?:y(?:es)?\s*/\s*no?|j(?:a)?\s*/\s*n(?:ein)?|s(?:i|í|im)?\s*/\s*n(?:o|ão)?|"
-    r"o(?:ui)?\s*/\s*n(?:on)?|ok\s*/\s*not ok)\s*[)\]]?\Z",
-    re.IGNORECASE,
-)
-"""The answers a column takes, where they stand among the units: (Y/N)."""
-
 _DEPTH = 4
 """Most rows that the headings of one table take, a units row included."""
-
-
-@cache
-def heading_score(text: str) -> float:
-    """How much a cell's text looks like a column heading: 1 known, 0.6 half known, 0 not."""
-    if not text or len(text) > 120 or _NUMBER.match(text) or _is_tag_like(text):
-        return 0.0
-    match = match_header(text)
-    if match.field is not None:
-        return 1.0
-    if match.candidates:
-        return 0.6
-    return 0.5 if match.known and match.why.startswith("known wording") else 0.0
-
-
-@cache
-def _is_tag_like(text: str) -> bool:
-    """Whether a text is made like a tag, such as CV-101 or XX-CV-01: short words and digits."""
-    words = re.findall(r"[^\W\d_]+|\d+", text)
-    letters = [word for word in words if not word.isdigit()]
-    return (
-        len(letters) < len(words) <= 6
-        and len(text) <= 20
-        and all(len(word) <= (5 if at == 0 else 3) for at, word in enumerate(letters))
-        and split_unit(text)[1] is None
-        and not is_known_wording(text)
-    )
 
 
 @dataclass
@@ -158,7 +119,7 @@ def _in_body(text: str) -> bool:
     """Whether a text is one of the body of a table: a tag, a number, a word of cells."""
     if is_known_wording(text):
         return False
-    return bool(_NUMBER.match(text)) or _is_tag_like(text) or is_cell_word(text)
+    return bool(NUMBER.match(text)) or is_tag_like(text) or is_cell_word(text)
 
 
 def _blocks(grid: Grid, known: frozenset[str]) -> list[_Block]:
@@ -177,12 +138,12 @@ def _blocks(grid: Grid, known: frozenset[str]) -> list[_Block]:
         if not _worth(grid, leaf, scores[leaf]):
             continue
         leaf = _lowest(grid, leaf)
-        if _is_second_line(grid, leaf):
+        if is_second_line(grid, leaf):
             leaf += 1
-        units = leaf + 1 if _is_units_row(grid, leaf + 1) else None
+        units = leaf + 1 if is_units_row(grid, leaf + 1) else None
         last = units if units is not None else leaf
         top = leaf
-        while top - 1 > taken and leaf - top < _DEPTH - 2 and _is_group_row(grid, top - 1, leaf):
+        while top - 1 > taken and leaf - top < _DEPTH - 2 and is_group_row(grid, top - 1, leaf):
             top -= 1
         columns = [
             column
@@ -227,72 +188,6 @@ def _lowest(grid: Grid, leaf: int) -> int:
     return below if known and any(count >= 2 for count in under) else leaf
 
 
-def _is_units_row(grid: Grid, at: int) -> bool:
-    if at >= len(grid.rows):
-        return False
-    texts = [value for value in grid.rows[at] if not is_blank(value)]
-    units = [
-        text
-        for text in texts
-        if isinstance(text, str)
-        and (_unit_of(text) is not None or _ANSWERS.match(text))
-        and text.strip() not in ("N", "n")  # rather a no than newtons
-    ]
-    short = all(
-        isinstance(text, str) and re.fullmatch(r"\D{1,10}|.*[²³23]", text) for text in texts
-    )
-    return bool(units) and (len(units) == len(texts) or (short and 2 * len(units) >= len(texts)))
-
-
-def _is_second_line(grid: Grid, leaf: int) -> bool:
-    """Whether the row below holds units, and words that headings go on with: ``length m``."""
-    if leaf + 1 >= len(grid.rows) or _is_units_row(grid, leaf + 1):
-        return False
-    texts = [value for value in grid.rows[leaf + 1] if not is_blank(value)]
-    if len(texts) < 4 or not all(isinstance(t, str) and len(t) <= 20 for t in texts):
-        return False
-    words = [str(text) for text in texts]
-    if any(is_cell_word(text) and _unit_of(text) in (None, "N") for text in words):
-        return False
-    pure = sum(_unit_of(text) is not None or bool(_ANSWERS.match(text)) for text in words)
-    told = pure + sum(split_unit(text)[1] is not None for text in words)
-    body = any(
-        re.search(r"\d{2}", text) or (_is_tag_like(text) and not any(meaning(text).choices))
-        for text in words
-    )
-    return pure >= 2 and 3 * told >= len(words) and not body
-
-
-def _unit_of(text: str) -> str | None:
-    unit = parse_unit(text)
-    return unit if unit is not None or text.strip() not in ("-", "–") else "1"
-
-
-def _is_group_row(grid: Grid, at: int, leaf: int) -> bool:
-    """Whether row `at` holds headings of groups of the columns below it."""
-    row = grid.rows[at]
-    filled = [column for column, value in enumerate(row) if not is_blank(value)]
-    if not filled or any(not isinstance(row[column], str) for column in filled):
-        return False
-    across = sum(
-        any(not is_blank(grid.rows[line][column]) for line in range(at, leaf + 1))
-        for column in range(grid.width)
-    )
-    spans = [
-        area for area in grid.merged if area.top <= at <= area.bottom and area.right > area.left
-    ]
-    if any(area.right - area.left + 1 >= 0.6 * max(across, 4) for area in spans):
-        return False  # a title across the whole table
-    texts = [str(row[column]) for column in filled]
-    if any(len(text) > 60 for text in texts):
-        return False
-    if 3 * len(filled) < across and any(_TITLE.match(text.strip()) for text in texts):
-        return False  # the line with title, author and date
-    if len(filled) == 1:
-        return bool(spans)
-    return bool(spans) or len(filled) >= 2
-
-
 def _headings(grid: Grid, block: _Block) -> list[Heading]:
     """Headings of a block's columns, group texts spread over the columns they span."""
     rows: list[list[str]] = []
@@ -316,7 +211,7 @@ def _headings(grid: Grid, block: _Block) -> list[Heading]:
         parts = [row[column] for row in rows if row[column]]
         parts = list(dict.fromkeys(parts))
         unit = "" if block.units is None else plain_text(grid.rows[block.units][column])
-        if not unit and len(parts) > 1 and (_unit_of(parts[-1]) or _PER.fullmatch(parts[-1])):
+        if not unit and len(parts) > 1 and (unit_of(parts[-1]) or PER.fullmatch(parts[-1])):
             unit = parts.pop()
         text = parts[-1] if parts else ""
         shown = " | ".join([*parts, unit] if unit else parts)
@@ -478,7 +373,7 @@ def _no_conveyor(
         texts = [row[column] for column in block.columns]
         if _is_repeated(texts, headings):
             return "repeated heading"
-    if at_start and block.units is None and _is_units_row(grid, at):
+    if at_start and block.units is None and is_units_row(grid, at):
         return "units"
     return ""
 
@@ -595,9 +490,3 @@ def _note_unit(grid: Grid, top: int) -> str | None:
             if isinstance(value, str) and (found := _ALL_SIZES.search(value)):
                 return parse_unit(found[1])
     return None
-
-
-def unit_text(heading: Heading) -> str | None:
-    """Canonical unit a heading names, in its text or in the units row."""
-    named = split_unit(heading.text)[1]
-    return named if named is not None else _unit_of(heading.unit_text)

@@ -78,6 +78,8 @@ _GLYPHS = {
 
 def clean(text: str) -> str:
     """Put text into one spelling: single plain blanks, plain dashes and quotation marks."""
+    if text.isascii() and text.isprintable():  # nearly all
+        return " ".join(text.replace("''", '"').split())
     for glyph, fraction in _GLYPHS.items():
         text = text.replace(glyph, fraction)
     text = text.replace("''", '"').replace("‚", ",")
@@ -87,6 +89,7 @@ def clean(text: str) -> str:
     return " ".join(text.translate(_DASHES).translate(_SIGNS).split())
 
 
+@lru_cache(maxsize=1 << 12)
 def parse_unit(text: str) -> str | None:
     """Give the canonical unit a text spells (or `TONS`), None where it is none.
 

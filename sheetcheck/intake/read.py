@@ -26,9 +26,10 @@ from .convert import convert
 from .converted import Noted
 from .forms import find_forms
 from .grid import Fault, Grid, is_blank, plain_text
+from .heading_rows import heading_score
 from .join import Part, join_rows
 from .limits import Allowance
-from .locate import find_tables, heading_score
+from .locate import find_tables
 from .numbers import Marks
 from .quantities import parse_quantity
 from .table import Table

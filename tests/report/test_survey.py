@@ -19,7 +19,7 @@ from sheetcheck.findings import evaluate
 from sheetcheck.findings.gaps import lacks
 from sheetcheck.findings.results import Findings
 from sheetcheck.intake import read_register
-from sheetcheck.intake.locate import heading_score
+from sheetcheck.intake.heading_rows import heading_score
 from sheetcheck.register.fields import FIELDS, POSITIONS
 from sheetcheck.register.register import Register
 from sheetcheck.report import field_words
