@@ -60,6 +60,7 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
             _by_values(table.columns[index], one)
     _blade_of_cleaner_before(table, found)
     _rating_or_operating(table, found)
+    _rating_or_strength(table, found)
     settle(table, found, [match for _, match in judged])
     exchange(table, found)
     for one in found:
@@ -221,6 +222,31 @@ def _rating_or_operating(table: Table, found: list[Assigned]) -> None:
         one.why.append("one figure for each belt designation, a share of its nominal strength")
 
 
+def _rating_or_strength(table: Table, found: list[Assigned]) -> None:
+    """Ask about a rating whose figures are the belts' breaking strengths.
+
+    "Belt rating 800" of an EP 800/4 is what breaks it: taken for what it may carry, the belt
+    would seem eight times as strong as it is.
+    """
+    designations = [index for index, one in enumerate(found) if one.field == "belt_designation"]
+    for index, one in enumerate(found):
+        if one.field != "belt_rated_tension" or one.mapped or len(designations) != 1:
+            continue
+        pairs = [
+            (parse_designation(text).nominal_strength, value)
+            for text, value in zip(
+                table.columns[designations[0]], table.columns[index], strict=True
+            )
+            if isinstance(text, str) and type(value) is float and value > 0
+        ]
+        ratio = factor(one.unit, "kN/m") if one.unit else 1.0
+        known = [value * (ratio or 1.0) / nominal for nominal, value in pairs if nominal > 0]
+        if known and min(known) > 0.5:
+            one.field, one.confidence = None, 0.25
+            one.candidates = ("belt_nominal_strength", "belt_rated_tension")
+            one.why.append("its figures are as large as the belts' breaking strength")
+
+
 def _take_tag(table: Table, found: list[Assigned]) -> None:
     """Where no heading says tag, take the first column that could be one and whose cells are."""
     if any(one.field == "tag" for one in found):
@@ -284,7 +310,13 @@ def _settle_doubles(table: Table, found: list[Assigned]) -> None:
             columns = kept
         if len(columns) == 1:
             continue
-        ranked = sorted(columns, key=lambda at: (not found[at].mapped, -found[at].confidence))
+        own = [at for at in columns if _OF_CONVEYORS.search(table.headings[at].text)]
+        # "Conveyor ref." goes before "Asset no.", where both are as sure.
+        more = dict.fromkeys(own, 0.06) if name == "tag" else {}
+        ranked = sorted(
+            columns,
+            key=lambda at: (not found[at].mapped, -found[at].confidence - more.get(at, 0.0)),
+        )
         first, second = found[ranked[0]], found[ranked[1]]
         clear = (first.mapped and not second.mapped) or (
             first.confidence - second.confidence >= 0.2

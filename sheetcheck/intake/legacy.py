@@ -34,7 +34,7 @@ _ERRORS = {  # BErr
 }
 
 
-def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
+def scan_legacy(content: bytes) -> list[SheetFacts]:
     """Scan every sheet of a workbook.
 
     Parameters
@@ -44,8 +44,9 @@ def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
 
     Returns
     -------
-    dict
-        Sheet name to its facts.
+    list
+        Facts of each sheet, in the order in which the workbook lists its sheets: their names
+        may be in any code page.
 
     Raises
     ------
@@ -56,7 +57,7 @@ def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
     """
     stream = _workbook_stream(content)
     version, texts = _UNICODE, 0
-    sheets: dict[str, int] = {}
+    starts: list[int] = []
     codes = {9: "0%", 10: "0.00%"}
     styles: list[int] = []
     for kind, record in _records(stream, 0):
@@ -67,7 +68,7 @@ def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
         elif kind == _TEXTS:
             (texts,) = struct.unpack_from("<I", record, 4)
         elif kind == _SHEET:
-            sheets[_text(record, 6, 1, version)] = struct.unpack_from("<I", record)[0]
+            starts.append(struct.unpack_from("<I", record)[0])
         elif kind == _FORMAT:
             size = 2 if version == _UNICODE else 1
             codes[struct.unpack_from("<H", record)[0]] = _text(record, 2, size, version)
@@ -75,7 +76,7 @@ def scan_legacy(content: bytes) -> dict[str, SheetFacts]:
             styles.append(struct.unpack_from("<H", record, 2)[0])
     by_code = {key: format_unit(code) for key, code in codes.items()}
     units = {at: unit for at, key in enumerate(styles) if (unit := by_code.get(key))}
-    return {name: _scan_sheet(stream, start, units, texts) for name, start in sheets.items()}
+    return [_scan_sheet(stream, start, units, texts) for start in starts]
 
 
 def _scan_sheet(stream: bytes, start: int, units: dict[int, str], texts: int) -> SheetFacts:

@@ -38,7 +38,7 @@ MOST_ELEMENTS = 1_000_000
 """XML elements of a part that is held in memory whole, such as the style sheet."""
 
 MOST_CELLS = 20_000_000
-"""Cells of a sheet, rows times columns."""
+"""Cells of a sheet, rows times columns, and of all sheets together."""
 
 MOST_SECONDS = 12.0
 """Time to read a small workbook; for a large one see `BYTES_A_SECOND`."""

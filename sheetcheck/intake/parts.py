@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from posixpath import dirname, join, normpath
+from urllib.parse import unquote
 from zipfile import ZipFile
 
 from lxml import etree
@@ -39,6 +40,14 @@ class Parts:
         self.package = package
         self._most = most
         self.names = frozenset(package.namelist())
+        self._actual = {_folded(name): name for name in self.names}
+
+    def actual(self, part: str) -> str:
+        """Name of a part as the archive spells it; `part` itself where it holds none.
+
+        Programs find a part whatever the case of its name and whichever way its slashes lean.
+        """
+        return self._actual.get(_folded(part)) or self._actual.get(_folded(unquote(part)), part)
 
     def parse(self, part: str) -> etree._Element:
         """Give the root of an XML part.
@@ -81,7 +90,7 @@ class Parts:
     def relationships(self, part: str) -> dict[str, tuple[str, str]]:
         """Relationship id to its kind and the part it points to; of the package, where ""."""
         folder = dirname(part)
-        name = join(folder, "_rels", part.rpartition("/")[2] + ".rels")
+        name = self.actual(join(folder, "_rels", part.rpartition("/")[2] + ".rels"))
         if name not in self.names:
             return {}
         found: dict[str, tuple[str, str]] = {}
@@ -90,7 +99,8 @@ class Parts:
             whole = (
                 target.lstrip("/") if target.startswith("/") else normpath(join(folder, target))
             )
-            found[element.get("Id", "")] = (element.get("Type", "").rpartition("/")[2], whole)
+            kind = element.get("Type", "").rpartition("/")[2]
+            found[element.get("Id", "")] = kind, self.actual(whole)
         return found
 
     def workbook(self) -> str | None:
@@ -103,6 +113,11 @@ class Parts:
             ),
             None,
         )
+
+
+def _folded(name: str) -> str:
+    """The form under which names of parts are equal."""
+    return name.replace("\\", "/").lstrip("/").casefold()
 
 
 def local_name(element: etree._Element) -> str:

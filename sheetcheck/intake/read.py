@@ -184,10 +184,12 @@ def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> 
     others: list[Grid] = []
     for grid in _grids(book, sheet):
         known = column_map.headings(grid.sheet) if column_map is not None else frozenset()
-        tables = find_tables(grid, known)
-        for table in tables:
-            _doubt_torn_rows(table, grid, book.file)
-        upright = [_part(table, column_map) for table in tables]
+        upright = [_part(table, column_map) for table in find_tables(grid, known)]
+        if grid.lengths:
+            for part in upright:
+                _doubt_torn_rows(part, grid, book.file)
+            # Values that stand under the wrong heading are no evidence of what it means.
+            upright = [_part(part.table, column_map) for part in upright]
         upright = [part for part in upright if not _labels_for_tags(part)]
         parts += upright
         if not any("tag" in part.fields and len(part.fields) > 1 for part in upright):
@@ -195,14 +197,13 @@ def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> 
     return parts + [_part(table, column_map) for table in find_forms(others)]
 
 
-def _doubt_torn_rows(table: Table, grid: Grid, file: str) -> None:
-    """Use nothing of a row of delimited text that has more cells than there are headings.
+def _doubt_torn_rows(part: Part, grid: Grid, file: str) -> None:
+    """Use nothing but the tag of a row of delimited text that has more cells than headings.
 
     A decimal comma, or a comma in a text, then ended a cell too early, and what follows stands
     under the wrong heading.
     """
-    if not grid.lengths:
-        return
+    table, tag = part.table, part.fields.get("tag")
     first, last = table.header_rows
     heads = range(first - 1, last)
     most = max(grid.lengths[at] for at in heads)
@@ -222,9 +223,9 @@ def _doubt_torn_rows(table: Table, grid: Grid, file: str) -> None:
     todo = "Put such values in quotation marks, or save the register as xlsx."
     if 2 * len(torn) > len(lines):
         raise UnusableInput(f"{file}, row {lines[torn[0]] + 1} and others", problem, todo)
-    for column in table.columns[1:]:
+    for at, column in enumerate(table.columns):
         for row in torn:
-            if not is_blank(column[row]):
+            if at != tag and not is_blank(column[row]):
                 text = plain_text(column[row])
                 column[row] = Fault(text, f"was not used, for its row {problem}", todo)
 

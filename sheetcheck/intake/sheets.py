@@ -49,7 +49,8 @@ _RESULT_SHEET = re.compile(
     r"(?:, part \d+)?(?: \(?\d+\)?)?\Z"
 )
 _ENCRYPTED = 0x01
-_READ = (".xml", ".rels", ".bin")  # endings of parts that are unpacked; pictures are not
+# Endings of parts that are never unpacked: a picture may be packed as tightly as it likes.
+_PICTURES = (".bmp", ".emf", ".gif", ".ico", ".jpeg", ".jpg", ".png", ".tif", ".tiff", ".wmf")
 # What damaged packages make the readers of zip archives and XML raise.
 _DAMAGE = (
     zipfile.BadZipFile,
@@ -100,6 +101,7 @@ def read_sheets(
     names = [page.name for page in pages]
     yield "names", tuple(names)
     wanted = re.compile(only).match if only is not None else _not_ours(names)
+    cells = 0
     for page in pages:
         if page.read is None or not wanted(page.name):
             continue
@@ -108,6 +110,14 @@ def read_sheets(
         height, width = _extent(sheet, marked)
         if height * width > allowance.cells:
             raise _too_far(file, page.name)
+        cells += height * width
+        if cells > allowance.cells:
+            raise UnusableInput(
+                f"{file}, sheet {page.name}",
+                f"has, with the sheets before it, more than {allowance.cells:,.0f} cells, counted "
+                "to the last row and column of each",
+                _ROOM,
+            )
         yield (
             "sheet",
             page.name,
@@ -173,12 +183,17 @@ def _pages(
             _Page(name, hidden, partial(read_binary, name, part) if part else None, dense=True)
             for name, hidden, part in binary.sheets
         ]
-    facts: dict[str, SheetFacts] = {}
-    if with_facts:
-        facts = scan_legacy(content) if parts is None else _facts(parts, file, allowance)
+    # Damage is named before the reader of values meets it.
+    in_order = scan_legacy(content) if with_facts and parts is None else []
+    facts = _facts(parts, file, allowance) if with_facts and parts is not None else {}
     book = CalamineWorkbook.from_filelike(io.BytesIO(content))
+    if in_order:
+        facts = dict(zip(book.sheet_names, in_order, strict=True))
 
     def read(name: str) -> tuple[_Sheet, SheetFacts | None]:
+        if with_facts and name not in facts:
+            # Its errors would pass for blank cells.
+            raise ValueError(f"nothing tells which part holds its sheet {name!r}")
         return book.get_sheet_by_name(name), facts.get(name)
 
     return [
@@ -258,7 +273,7 @@ def _package(content: bytes, file: str, allowance: Allowance) -> zipfile.ZipFile
         seen.add(name)
         if entry.flag_bits & _ENCRYPTED:
             raise _locked(file)
-        if name.endswith(_READ) and entry.file_size > max(
+        if not name.endswith(_PICTURES) and entry.file_size > max(
             SMALL_PART, allowance.ratio * entry.compress_size
         ):
             raise UnusableInput(
@@ -275,11 +290,11 @@ def _package(content: bytes, file: str, allowance: Allowance) -> zipfile.ZipFile
 
 
 def _unpacked(package: zipfile.ZipFile) -> int:
-    """Bytes that the parts which are read unpack to."""
+    """Bytes that the parts unpack to, but for pictures."""
     return sum(
         entry.file_size
         for entry in package.infolist()
-        if entry.filename.casefold().endswith(_READ)
+        if not entry.filename.casefold().endswith(_PICTURES)
     )
 
 

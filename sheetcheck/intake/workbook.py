@@ -76,8 +76,8 @@ def open_book(path: str | Path, allowance: Allowance | None = None) -> Book:
         sheets, grids = _read_workbook(content, path.name, allowance)
     elif path.suffix.lower() in (".csv", ".tsv", ".txt"):
         rows, lengths = read_delimited(content, path.name, allowance)
-        grids = [Grid(path.stem, rows, lengths=lengths)]
-        sheets = (path.stem,)
+        sheets = (_as_text(path.stem),)
+        grids = [Grid(sheets[0], rows, lengths=lengths)]
     else:
         raise UnusableInput(
             path.name, "is not a workbook", f"Give one of {', '.join(SUFFIXES)}, saved as such."
@@ -85,9 +85,12 @@ def open_book(path: str | Path, allowance: Allowance | None = None) -> Book:
     grids = [grid for grid in grids if grid.rows]
     if not grids:
         raise UnusableInput(path.name, "holds no cells", "Give a workbook with a conveyor table.")
-    # A name need not be text to the system; to the report it must be.
-    name = os.fsencode(path.name).decode("utf-8", "replace")
-    return Book(str(path), name, digest, sheets, tuple(grids))
+    return Book(str(path), _as_text(path.name), digest, sheets, tuple(grids))
+
+
+def _as_text(name: str) -> str:
+    """A file's name, which need not be text to the system; to the report it must be."""
+    return os.fsencode(name).decode("utf-8", "replace")
 
 
 def _content_of(path: Path, allowance: Allowance) -> bytes:
