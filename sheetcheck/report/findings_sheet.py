@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import cache
 from operator import itemgetter
 from typing import Any
 
 import numpy as np
 
+from ..checks.declare import Check
 from ..findings.plant import Notice
 from ..findings.rank import by_urgency
 from ..findings.results import BANDS, Findings, Verdict
@@ -18,7 +20,7 @@ from .display import Display, capital, listed, width_of
 from .model import Body, Cell, Column, Page, Row, SheetModel, Value
 from .places import FINDINGS, RESULTS, cell_link, place
 
-__all__ = ["Listing", "by_sheet", "findings_sheet", "why_of"]
+__all__ = ["Listing", "by_sheet", "findings_sheet", "found_cell", "why_of"]
 
 _PIECE = 10_000
 _ORDER = ("falls short", "marginal", "not judged")
@@ -170,10 +172,12 @@ def findings_sheet(
         for key, result in findings.results.items()
     }
     chosen = itemgetter(*shown)
+    present = cache(findings.columns.get)
 
     def line(verdict: Verdict) -> Row:
         unit = units[verdict.key]
-        return chosen(_cells(findings, display, verdict, unit, results_head, with_links))  # type: ignore[no-any-return]
+        cells = _cells(findings, display, verdict, unit, present, results_head, with_links)
+        return chosen(cells)  # type: ignore[no-any-return]
 
     def rows(start: int, stop: int) -> Iterator[Row]:
         for first in range(start, min(stop, len(listing.rows)), _PIECE):
@@ -220,6 +224,7 @@ def _cells(
     display: Display,
     verdict: Verdict,
     unit: str,
+    present: Callable[[str], Any],
     results_head: int,
     with_links: bool,
 ) -> list[Cell | Value]:
@@ -228,8 +233,9 @@ def _cells(
     tag = str(register.values["tag"][verdict.row])
     load_point = register.value(verdict.row, "load_point")
     flips = [
-        display.flip(name, value, findings.columns.get(name)[verdict.row])
+        display.flip(name, value, present(name)[verdict.row])
         for name, value in verdict.flips_at.items()
+        if value is not None
     ]
     likely = [verdict.cells[name] for name in check.found_in if name in verdict.cells]
     first, source_cell = next(iter([*likely, *verdict.cells.values()]), ""), Cell("")
@@ -268,15 +274,23 @@ def found_cell(findings: Findings, display: Display, verdict: Verdict, unit: str
     check = findings.results[verdict.key].check
     if check.unit:
         return display.number(verdict.found, check.unit, unit)
-    recorded = {
-        name: display.recorded(name, findings.register.value(verdict.row, name)).value
-        for name in (*check.found_in, *check.fields)
-        if name in verdict.cells
-    }
-    if len(recorded) < 2:
-        return Cell(next(iter(recorded.values()), None), "text")
-    said = (f"{say(name)}: {value}" for name, value in recorded.items())
+    names = [name for name in _likeliest_first(check) if name in verdict.cells]
+    value = findings.register.value
+    recorded = [display.recorded(name, value(verdict.row, name)).value for name in names]
+    if len(names) < 2:
+        return Cell(recorded[0] if recorded else None, "text")
+    said = (f"{say(name)}: {item}" for name, item in zip(names, recorded, strict=True))
     return Cell(capital(listed(said, _MOST_RECORDED)), "text")
+
+
+@cache
+def _inputs(found_in: tuple[str, ...], fields: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*found_in, *fields)))
+
+
+def _likeliest_first(check: Check) -> tuple[str, ...]:
+    """Inputs of a check, those first in which what was found mostly stands."""
+    return _inputs(check.found_in, check.fields)
 
 
 def _notice(notice: Notice) -> list[Cell | Value]:

@@ -33,7 +33,7 @@ __all__ = [
 _FORMAT = 1
 DIGITS = 12
 """Significant digits of every number."""
-_PIECE = 1_000
+_PIECE = 250
 
 
 def _tidy(item: Any) -> Any:
