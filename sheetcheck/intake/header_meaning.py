@@ -28,6 +28,8 @@ Concepts = tuple[frozenset[str], ...]
 
 _CAMEL = re.compile(r"(?<=[a-zäöü])(?=[A-ZÄÖÜ][a-zäöü])")
 _WORD = re.compile(r"[a-z]+|\d+[a-z]*|%|#|@")
+_NUMBER = re.compile(r"\bno\.|[(\[]\s*no\b", re.IGNORECASE)
+"""A "no" that can only mean number."""
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 
 
@@ -122,6 +124,7 @@ def meaning(text: str) -> Meaning:
                 break
             if found:
                 idle = size == 1 and key[0] in _empty_words()
+                idle = idle and not (key == ("no",) and _NUMBER.search(text))
                 alternatives.append((*found, frozenset()) if idle else found)
                 at += size
                 break
