@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from posixpath import dirname, join, normpath
+from posixpath import join, normpath, split
 from urllib.parse import unquote
 from zipfile import ZipFile
 
@@ -89,8 +89,8 @@ class Parts:
 
     def relationships(self, part: str) -> dict[str, tuple[str, str]]:
         """Relationship id to its kind and the part it points to; of the package, where ""."""
-        folder = dirname(part)
-        name = self.actual(join(folder, "_rels", part.rpartition("/")[2] + ".rels"))
+        folder, own = split(part.replace("\\", "/"))
+        name = self.actual(join(folder, "_rels", f"{own}.rels"))
         if name not in self.names:
             return {}
         found: dict[str, tuple[str, str]] = {}

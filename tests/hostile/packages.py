@@ -196,6 +196,10 @@ MADE_TO_HARM: dict[str, tuple[Callable[[], bytes], str]] = {
     "bomb in a sheet": (_with(SHEET, _put(b"</sheetData>", b" ", 8 * MIB)), "times its size"),
     "bomb in the strings": (_with(STRINGS, _put(b"</sst>", b" ", 8 * MIB)), "times its size"),
     "bomb in the styles": (_with(STYLES, _put(b"</styleSheet>", b" ", 8 * MIB)), "its size"),
+    "bomb in a part of an unheard-of kind": (
+        lambda: repacked(register(), more=[("xl/chartsheets/sheet1.dat", b" " * (8 * MIB))]),
+        "times its size",
+    ),
     "bomb with a forged size": (
         lambda: _forged_size(
             repacked(register(), {SHEET: _put(b"</sheetData>", b" ", 8 * MIB)}), SHEET, 3000

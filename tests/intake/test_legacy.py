@@ -18,6 +18,7 @@ from python_calamine import CalamineWorkbook
 from sheetcheck.errors import UnusableInput
 from sheetcheck.intake import read_register
 from sheetcheck.intake.legacy import scan_legacy
+from sheetcheck.intake.workbook import open_book
 
 KEPT = (Path(__file__).parent / "data" / "kept.xls").read_bytes()
 FREE, END = 0xFFFFFFFF, 0xFFFFFFFE
@@ -112,20 +113,37 @@ CELLS = (
 def test_what_values_do_not_show(shift, name, version, long, root):
     cells = CELLS + (record(0x01B6, bytes(8000)) if long else b"")
     content = container(stream(cells, version=version), name=name, root_name=root, shift=shift)
-    assert list(scan_legacy(content)) == ["S"]
-    facts = scan_legacy(content)["S"]
+    (facts,) = scan_legacy(content)
     assert facts.shown == dict.fromkeys([(0, 0), (0, 1), (1, 0), (3, 2)], "mm")
     assert facts.errors == {(2, 0): "#N/A", (3, 0): "#REF!"}
     assert facts.hidden_rows == {1}
     assert facts.hidden_columns == set(range(2, 256))
 
 
+def test_a_name_in_another_code_page_hides_no_error(tmp_path):
+    """CodePage 1251; its letters are Python's own table of that code page."""
+    name = "Лист".encode("cp1251")
+    short, long = b"\x01S", bytes([len(name)]) + name
+    book = stream(CELLS, version=0x0500)
+    # The name is longer, and the sheet starts later, by the code page's record too.
+    page = record(0x0042, struct.pack("<H", 1251))
+    old = record(0x0085, struct.pack("<IH", book.index(begin(0x0500, 16)), 0) + short)
+    start = book.index(begin(0x0500, 16)) + len(page) + len(long) - len(short)
+    new = page + record(0x0085, struct.pack("<IH", start, 0) + long)
+    assert old in book
+    path = tmp_path / "register.xls"
+    path.write_bytes(container(book.replace(old, new)))
+    (grid,) = open_book(path).grids
+    assert grid.sheet == "Лист"
+    assert [row[0].text for row in grid.rows[2:4]] == ["#N/A", "#REF!"]
+
+
 def test_a_percentage_that_the_workbook_need_not_spell_out():
     content = stream(record(0x0203, struct.pack("<3Hd", 0, 0, 1, 0.8)))
     own, built_in = (struct.pack("<2H", 0, key) + bytes(16) for key in (164, 9))
     assert own in content
-    found = scan_legacy(container(content.replace(own, built_in)))
-    assert found["S"].shown == {(0, 0): "1"}
+    (found,) = scan_legacy(container(content.replace(own, built_in)))
+    assert found.shown == {(0, 0): "1"}
 
 
 def test_the_value_reader_takes_the_files_above_for_workbooks():

@@ -19,6 +19,7 @@ from sheetcheck.errors import UnusableInput
 from sheetcheck.intake import read_register
 from sheetcheck.intake.facts import format_unit
 from sheetcheck.intake.grid import Fault, Shown, column_letter
+from sheetcheck.intake.limits import Allowance
 from sheetcheck.intake.workbook import open_book
 
 from .kept import KEPT, as_xlsx
@@ -439,3 +440,54 @@ def test_sheet_parts_are_read_in_any_packaging(build, tmp_path):
             new.writestr(name, content)
     assert read_register(path).values["belt_width"].tolist() == [0.9, 1.2]
     assert io.BytesIO(path.read_bytes()).read(2) == b"PK"
+
+
+def repacked(path, change):
+    """The same package, each part's name and content passed through `change`."""
+    with zipfile.ZipFile(io.BytesIO(path.read_bytes())) as old, zipfile.ZipFile(path, "w") as new:
+        for name in old.namelist():
+            new.writestr(*change(name, old.read(name)))
+
+
+SPELLINGS = {
+    "the sheet": lambda name: name.replace("sheet1.xml", "SHEET1.xml"),
+    "its folder": lambda name: name.replace("worksheets", "Worksheets"),
+    "the workbook": lambda name: name.replace("workbook.xml", "Workbook.xml"),
+    "relationships": lambda name: name.replace("_rels", "_Rels"),
+    "slashes": lambda name: name.replace("/", "\\"),
+}
+
+
+@pytest.mark.parametrize("spelling", SPELLINGS)
+def test_errors_are_seen_however_part_names_are_spelled(build, spelling):
+    """Part names are equal whatever their case: ECMA-376 part 2, 6.2.2.3 (clause from memory)."""
+
+    def change(book):
+        book.active["B2"], book.active["C3"] = "#DIV/0!", "=1/0"
+        book.active["B2"].data_type = "e"
+
+    path = build(ROWS, change=change)
+    repacked(path, lambda name, content: (SPELLINGS[spelling](name), content))
+    register = read_register(path)
+    assert {problem.cells for problem in register.problems} == {("B2",), ("C3",)}
+    assert [register.value(row, "belt_width") for row in (0, 1)] == [None, 1.2]
+
+
+def test_a_sheet_whose_errors_cannot_be_looked_for_is_refused(build):
+    """A line break in its name, which one reader of XML takes for a blank and another does not."""
+    path = build({"Belt list": ROWS})
+    repacked(path, lambda name, content: (name, content.replace(b"Belt list", b"Belt\nlist")))
+    assert "nothing tells which part holds its sheet" in refusal(path)
+
+
+def test_cells_of_all_sheets_together_are_limited(build):
+    far = {f"Sheet {n}": [["x"]] for n in range(3)}
+
+    def change(book):
+        for sheet in book:
+            sheet.cell(400, 100).value = "y"
+
+    path = build(far, change=change)
+    assert len(open_book(path, Allowance(cells=120_000)).grids) == 3
+    with pytest.raises(UnusableInput, match=r"Sheet 2: has, with the sheets before it.*--room"):
+        open_book(path, Allowance(cells=119_999))
