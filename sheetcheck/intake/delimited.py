@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from ..errors import UnusableInput
 from .grid import Value
 from .limits import Allowance
+from .parts import TooMuch
 
 __all__ = ["read_delimited"]
 
@@ -85,24 +87,22 @@ def read_delimited(
             file, "is not a workbook and not text", "Save it as xlsx or csv and try again."
         )
     try:
-        offset, rows = _split(text)
+        offset, rows = _split(text, allowance.cells)
     except csv.Error as error:
         raise UnusableInput(
             file, f"cannot be split into cells ({error})", "Save it as xlsx and try again."
         ) from None
-    width = max((len(row) for row in rows), default=0)
-    if width * len(rows) > allowance.cells:
+    except TooMuch as error:
         raise UnusableInput(
-            file,
-            f"has {len(rows):,} lines of up to {width:,} cells, too many to read",
-            "Give the register only, or allow more with --room.",
-        )
+            file, str(error), "Give the register only, or allow more with --room."
+        ) from None
+    width = max((len(row) for row in rows), default=0)
     lengths = [0] * offset + [len(row) for row in rows]
     blank: list[list[str]] = [[]] * offset
     return [[*row, *[""] * (width - len(row))] for row in blank + rows], lengths
 
 
-def _split(text: str) -> tuple[int, list[list[str]]]:
+def _split(text: str, most: float) -> tuple[int, list[list[str]]]:
     """Give the number of lines that only name the delimiter, and the other rows."""
     offset = 0
     if text[:4].casefold() == "sep=" and len(first := text.splitlines()[0]) == 5:
@@ -110,24 +110,38 @@ def _split(text: str) -> tuple[int, list[list[str]]]:
         offset = 1
     else:
         delimiter = _delimiter(text)
-    return offset, _cells(text, delimiter)
+    return offset, _cells(text, delimiter, most)
 
 
-def _cells(text: str, delimiter: str) -> list[list[str]]:
+def _few_enough(rows: Iterable[list[str]], most: float) -> Iterator[list[str]]:
+    """Give rows as long as they are no more cells than allowed, blank ones to be added too."""
+    width = 0
+    for count, row in enumerate(rows, 1):
+        width = max(width, len(row))
+        if width * count > most:
+            raise TooMuch(
+                f"has {count:,} lines or more of up to {width:,} cells, too many to read"
+            )
+        yield row
+
+
+def _cells(text: str, delimiter: str, most: float) -> list[list[str]]:
     """Split a text; a quotation mark that is not closed must not swallow the rows below it."""
     form: dict[str, Any] = {"delimiter": delimiter, "skipinitialspace": True}
     strictly = csv.reader(io.StringIO(text, newline=""), strict=True, **form)
     start = 1
     rows: list[list[str]] = []
     try:
-        for row in strictly:
+        for row in _few_enough(strictly, most):
             rows.append(row)
             start = strictly.line_num + 1
         return rows
     except csv.Error as error:
         ended = "end of data" in str(error)
     # People write 36" in the middle of a cell, and that is read; what spans lines is not.
-    rows = list(csv.reader(io.StringIO(text, newline=""), **form))
+    rows.clear()
+    del strictly  # and with it a copy of the text
+    rows += _few_enough(csv.reader(io.StringIO(text, newline=""), **form), most)
     if ended or any("\n" in cell or "\r" in cell for row in rows for cell in row):
         raise csv.Error(f"a quotation mark in line {start} is not closed where its cell ends")
     return rows

@@ -5,10 +5,16 @@ Quoting is by RFC 4180, and as spreadsheet programs and people write it.
 
 from __future__ import annotations
 
+import os
+import tracemalloc
+from pathlib import Path
+
 import pytest
 
 from sheetcheck.errors import UnusableInput
 from sheetcheck.intake import read_register
+from sheetcheck.intake.limits import Allowance
+from sheetcheck.intake.workbook import open_book
 
 LINES = ["Tag{0}Gurtbreite [mm]{0}Länge [m]", "CV-1{0}900{0}48", "Ü-2{0}1200{0}96"]
 
@@ -117,6 +123,20 @@ def test_rows_torn_by_a_decimal_comma_are_not_read_under_wrong_headings(tmp_path
     assert all("more cells than" in problem.problem for problem in register.problems)
 
 
+def test_a_torn_row_keeps_its_tag_wherever_the_tag_stands(tmp_path):
+    text = (
+        "Area,Tag,Belt speed (m/s),Belt width (mm)\n"
+        "North,CV-1,1,5,1200\nNorth,CV-2,2.5,1000\nSouth,CV-3,2.5,1000\n"
+    )
+    register = read(tmp_path, text)
+    assert values(register, "tag", "area", "belt_speed", "belt_width") == [
+        ["CV-1", None, None, None],
+        ["CV-2", "North", 2.5, 1.0],
+        ["CV-3", "South", 2.5, 1.0],
+    ]
+    assert {problem.cells for problem in register.problems} == {("A2",), ("C2",), ("D2",)}
+
+
 def test_a_text_torn_throughout_is_refused(tmp_path):
     text = "Tag,Belt speed (m/s),Belt width (mm)\nCV-1,1,5,1200\nCV-2,2,5,1000\n"
     with pytest.raises(UnusableInput, match=r"register.csv, row 2 and others: has more cells"):
@@ -130,6 +150,32 @@ def test_blank_cells_after_all_rows_are_no_tear(tmp_path, more):
     register = read(tmp_path, text)
     assert values(register, "belt_width") == [[0.9], [1.0]]
     assert register.problems == []
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a POSIX system")
+def test_a_file_name_that_is_no_text(tmp_path):
+    path = Path(os.fsdecode(os.fsencode(tmp_path) + b"/reg\xff.csv"))
+    try:
+        path.write_text(LINES[0].format(",") + "\nCV-1,900,48\n", encoding="utf-8")
+    except OSError:
+        pytest.skip("this file system takes text names only")
+    register = read_register(path)
+    assert register.cells.address(0, "tag") == "'reg\ufffd'!A2"
+    "".join([register.source.file, *register.source.sheets_read]).encode()
+
+
+@pytest.mark.parametrize("first", ["Tag", '"36" belt'], ids=["strictly", "as people write"])
+def test_a_text_of_too_many_cells_is_given_up_while_it_is_read(tmp_path, first):
+    """The text is held at 6 bytes a character; each of its 8 million cells would take 8 more."""
+    path = tmp_path / "register.csv"
+    path.write_bytes(first.encode() + (b"," * 9_999 + b"\n") * 800)
+    tracemalloc.start()
+    try:
+        with pytest.raises(UnusableInput, match="too many to read"):
+            open_book(path, Allowance(cells=1e5))
+        assert tracemalloc.get_traced_memory()[1] < 9 * path.stat().st_size
+    finally:
+        tracemalloc.stop()
 
 
 @pytest.mark.parametrize(
