@@ -51,6 +51,7 @@ _TAKES_SHEETS = (
 _STYLED_CELL = re.compile(rb' s=["\']([0-9]{1,9})["\']')
 _STYLED_COLUMN = re.compile(rb' style=["\']([0-9]{1,9})["\']')
 _FORMULA = re.compile(rb"<(?:\w+:)?f[ >/]")
+_MOST_SCANNED = 2 << 30  # bytes: as many as a workbook that is read may usually unpack to
 _OUR_WORKBOOK = "xl/workbook.xml"
 _OUR_STYLES = "xl/styles.xml"
 
@@ -225,7 +226,7 @@ def _remove_own(
     ours = [item.target for item in relations if item.identity in own and not item.external]
     has_chain = bool(relations.of_kind("calcChain"))
     for part in ours:
-        if has_chain and _FORMULA.search(package.read(part)):
+        if has_chain and any(map(_FORMULA.search, package.pieces(part))):
             raise package.refusal("has formulas added by hand to a result sheet")
     workbook.remove_own()
     relations.remove(own)
@@ -329,12 +330,20 @@ def _greatest_style(base: _Base) -> int:
     Where it lies past the source's list, programs show the standard look (or call the workbook
     damaged); without this such cells would take on a look of ours.
     """
+    sizes = {
+        entry.filename: entry.file_size  # once each, however many relationships there are
+        for item in base.relations
+        if item.kind.casefold().endswith("sheet")
+        and folded(item.target) not in base.removed
+        and (entry := base.package.entry(item.target))
+    }
+    if sum(sizes.values()) > _MOST_SCANNED:
+        raise base.package.refusal(
+            f"has sheets that unpack to more than {_MOST_SCANNED >> 20:,} MiB"
+        )
     greatest = 0
-    for item in base.relations:
-        part = item.target
-        if not item.kind.casefold().endswith("sheet") or folded(part) in base.removed:
-            continue
-        for piece in base.package.pieces(part) if part in base.package else ():
+    for part in sizes:
+        for piece in base.package.pieces(part):
             found = {*_STYLED_CELL.findall(piece), *_STYLED_COLUMN.findall(piece)}
             greatest = max(greatest, *map(int, found), 0)
     return greatest

@@ -43,6 +43,7 @@ _TYPES = "http://schemas.openxmlformats.org/package/2006/content-types"
 MAX_ENTRIES = 10_000
 MAX_PATCHED_PART = 64 << 20
 _PIECE = 1 << 20
+_OVERLAP = 256
 
 _OLE2 = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = 0x01
@@ -168,7 +169,11 @@ class Package:
         return content
 
     def pieces(self, part: str) -> Iterator[bytes]:
-        """Give a part's content, however large, in pieces that end with an element."""
+        """Give a part's content, however large, in pieces for a search.
+
+        Each begins with the end of the one before, 256 bytes: what lies across two of them and
+        is no longer than that lies in one. Of 16-bit text, the letters are given.
+        """
         entry = self.entry(part)
         if entry is None:
             raise self.refusal(f"has no part {part}")
@@ -176,12 +181,11 @@ class Package:
         try:
             with self._zip.open(entry) as stream:
                 while piece := stream.read(_PIECE):
-                    # Every other byte of a part in UTF-16 is zero.
-                    whole, end, rest = (rest + piece).replace(b"\0", b"").rpartition(b">")
-                    yield whole + end
+                    text = rest + piece.replace(b"\0", b"")
+                    rest = text[-_OVERLAP:]
+                    yield text
         except (zipfile.BadZipFile, NotImplementedError, EOFError, zlib.error) as error:
             raise self.refusal(f"has a damaged part {part} ({error})") from None
-        yield rest
 
     def xml(self, part: str) -> etree._Element:
         """Give the parsed root of a part."""

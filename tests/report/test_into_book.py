@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import io
 import re
+import tracemalloc
 import warnings
 import zipfile
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
 from lxml import etree
 
+from sheetcheck.report import into_book, opc
 from sheetcheck.report.into_book import add_sheets
 from sheetcheck.report.model import SheetModel
 from sheetcheck.report.opc import MAIN, CannotCarry
@@ -367,6 +370,76 @@ def test_a_formula_put_on_a_result_sheet_by_hand_is_not_thrown_away_unseen() -> 
     with pytest.raises(CannotCarry, match="formulas added by hand"):
         carry(chained)
     assert sheet_names(carry(touched)) == sheet_names(once)
+
+
+def test_a_formula_put_on_a_very_long_result_sheet_is_found(monkeypatch: Any) -> None:
+    """However far down it stands, and wherever the pieces that are searched begin."""
+    once = carry(plain_book())
+    name = next(n for n, c in parts(once).items() if b"=1+1" in c)
+    monkeypatch.setattr(opc, "MAX_PATCHED_PART", 1 << 20)
+
+    def lengthened(by: int, cell: bytes) -> bytes:
+        chain = (
+            b'<Relationship Id="r99" Type="http://schemas.openxmlformats.org/officeDocument/2006/'
+            b'relationships/calcChain" Target="calcChain.xml"/></Relationships>'
+        )
+        change = {
+            name: (b"</sheetData>", b" " * by + cell + b"</sheetData>"),
+            "xl/_rels/workbook.xml.rels": (b"</Relationships>", chain),
+        }
+        return repacked(once, lambda n, c: (n, c.replace(*change[n]) if n in change else c))
+
+    length = parts(once)[name].index(b"</sheetData>")
+    assert sheet_names(carry(lengthened(2 << 20, b""))) == sheet_names(once)
+    for before in range(5):
+        with pytest.raises(CannotCarry, match="formulas added by hand"):
+            carry(lengthened((2 << 20) - length - before, b"<x:f>1"))
+
+
+def style_at(place: int) -> bytes:
+    """A sheet in which a cell has the style 4321 at that place of its part."""
+    return b"a" * place + b' s="4321"' + b"a" * (1 << 20)
+
+
+@pytest.mark.parametrize("place", [0, (1 << 20) - 9, (1 << 20) - 4, (1 << 20) - 1, 3 << 20])
+def test_a_style_is_found_wherever_a_piece_ends(place: int) -> None:
+    content = repacked(
+        plain_book(), lambda n, c: (n, style_at(place)) if n.endswith("sheet1.xml") else (n, c)
+    )
+    package = opc.Package(io.BytesIO(content), "source.xlsx")
+    pieces = list(package.pieces("xl/worksheets/sheet1.xml"))
+    assert any(b' s="4321"' in piece for piece in pieces)
+    assert max(map(len, pieces)) < (1 << 20) + 1000
+
+
+def test_a_sheet_without_an_element_costs_no_more_than_a_piece() -> None:
+    """Pieces that waited for the end of one held all of such a part, again and again."""
+
+    def change(name: str, content: bytes) -> tuple[str, bytes]:
+        return name, style_at(64 << 20) if name.endswith("sheet1.xml") else content
+
+    source = io.BytesIO(repacked(plain_book(), change))
+    tracemalloc.start()
+    try:
+        for _ in opc.Package(source, "source.xlsx").pieces("xl/worksheets/sheet1.xml"):
+            pass
+        assert tracemalloc.get_traced_memory()[1] < 8 << 20
+    finally:
+        tracemalloc.stop()
+
+
+def test_sheets_too_large_to_search_are_not_carried(monkeypatch: Any) -> None:
+    source = plain_book()
+    sizes = [len(c) for n, c in parts(source).items() if n.startswith("xl/worksheets/sheet")]
+    # A part is searched once, however many relationships lead to it.
+    again = b'<Relationship Id="r%d" Type="x/worksheet" Target="worksheets/sheet1.xml"/>'
+    more = b"".join(again % n for n in range(90, 99)) + b"</Relationships>"
+    source = edited(source, "xl/_rels/workbook.xml.rels", b"</Relationships>", more)
+    monkeypatch.setattr(into_book, "_MOST_SCANNED", sum(sizes))
+    carry(source)
+    monkeypatch.setattr(into_book, "_MOST_SCANNED", sum(sizes) - 1)
+    with pytest.raises(CannotCarry, match="has sheets that unpack to more than"):
+        carry(source)
 
 
 def test_an_index_that_led_nowhere_does_not_come_to_mean_our_style() -> None:
