@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from operator import itemgetter
 from typing import Any
 
 import numpy as np
 
-from ..checks.declare import Check
 from ..findings.plant import Notice
 from ..findings.rank import by_urgency
 from ..findings.results import BANDS, Findings, Verdict
@@ -274,23 +273,24 @@ def found_cell(findings: Findings, display: Display, verdict: Verdict, unit: str
     check = findings.results[verdict.key].check
     if check.unit:
         return display.number(verdict.found, check.unit, unit)
-    names = [name for name in _likeliest_first(check) if name in verdict.cells]
+    # Those first in which what was found mostly stands.
+    names = tuple([name for name in _once(check.found_in, check.fields) if name in verdict.cells])
     value = findings.register.value
-    recorded = [display.recorded(name, value(verdict.row, name)).value for name in names]
-    if len(names) < 2:
-        return Cell(recorded[0] if recorded else None, "text")
-    said = (f"{say(name)}: {item}" for name, item in zip(names, recorded, strict=True))
-    return Cell(capital(listed(said, _MOST_RECORDED)), "text")
+    recorded = tuple([display.recorded(name, value(verdict.row, name)).value for name in names])
+    return Cell(_in_words(names, recorded), "text")
 
 
 @cache
-def _inputs(found_in: tuple[str, ...], fields: tuple[str, ...]) -> tuple[str, ...]:
+def _once(found_in: tuple[str, ...], fields: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*found_in, *fields)))
 
 
-def _likeliest_first(check: Check) -> tuple[str, ...]:
-    """Inputs of a check, those first in which what was found mostly stands."""
-    return _inputs(check.found_in, check.fields)
+@lru_cache(maxsize=10_000)
+def _in_words(names: tuple[str, ...], recorded: tuple[Value, ...]) -> Value:
+    if len(names) < 2:
+        return recorded[0] if recorded else None
+    said = (f"{say(name)}: {item}" for name, item in zip(names, recorded, strict=True))
+    return capital(listed(said, _MOST_RECORDED))
 
 
 def _notice(notice: Notice) -> list[Cell | Value]:
