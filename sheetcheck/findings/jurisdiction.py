@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from ..tables import JURISDICTIONS, REGULATIONS
 
@@ -14,10 +14,19 @@ INTERNATIONAL = "international"
 
 _CODES = {name: place for name, place in JURISDICTIONS.items() if name.isupper()}
 _NAMES = {n.casefold(): place for n, place in JURISDICTIONS.items() if n not in _CODES}
+_STATES = [n for n, place in _NAMES.items() if place == "US" and not n.startswith("united")]
+
+
+def _any_of(names: Iterable[str]) -> str:
+    longest_first = sorted(names, key=len, reverse=True)
+    return rf"\b(?:{'|'.join(map(re.escape, longest_first))})\b"
+
+
+# A town of a state of the US may bear the name of another country or state.
+_NAME = re.compile(rf"{_any_of(_NAMES)}(?!\s*,\s*{_any_of(_STATES)})")
 # Codes within other words count in capitals only, and only those that are no words in capitals.
-_LONGEST_FIRST = sorted(_NAMES, key=len, reverse=True)
-_NAME = re.compile(r"\b(?:" + "|".join(map(re.escape, _LONGEST_FIRST)) + r")\b")
 _CODE = re.compile(r"\b(?:USA?|EU|UK|NZ)\b")
+_DOT_BETWEEN_CAPITALS = re.compile(r"(?<=\b[A-Z])\.(?=[A-Z]\b)")
 
 
 def places_of(jurisdiction: str) -> tuple[str, ...]:
@@ -34,15 +43,16 @@ def places_of(jurisdiction: str) -> tuple[str, ...]:
         Codes as in ``jurisdictions.csv``, the narrower in place of the wider; empty where the
         table knows none of it.
     """
-    text = jurisdiction.strip()
-    if text.upper() in _CODES:
-        return (_CODES[text.upper()],)
+    text = _DOT_BETWEEN_CAPITALS.sub("", jurisdiction)
+    alone = text.strip(" .\t\n").upper()
+    if alone in _CODES:
+        return (_CODES[alone],)
     found = [_NAMES[name] for name in _NAME.findall(text.casefold())]
     found += [_CODES[code] for code in _CODE.findall(text)]
     return tuple(
         place
         for place in dict.fromkeys(found)
-        if not any(other.startswith(f"{place}-") for other in found)
+        if place and not any(other.startswith(f"{place}-") for other in found)
     )
 
 

@@ -25,7 +25,8 @@ def rows(name: str) -> tuple[dict[str, str], ...]:
 SOURCES: dict[str, dict[str, str]] = {row["key"]: row for row in rows("sources")}
 REGULATIONS: dict[str, dict[str, str]] = {row["cite"]: row for row in rows("regulations")}
 JURISDICTIONS: dict[str, str] = {row["name"]: row["place"] for row in rows("jurisdictions")}
-"""Name of a country, state or province to the place under which its rules stand."""
+"""Name of a country, state or province to the place under which its rules stand; empty for a place
+that has none here, though a part of its name is another's."""
 
 
 def source_line(key: str, locator: str) -> str:

@@ -151,6 +151,22 @@ def test_every_rule_of_a_jurisdiction_is_given_and_none_of_another(jurisdiction:
         ("Indiana", ("US",)),
         ("", ()),
         ("EU (Ireland)", ("EU",)),
+        # Part of a name is another place's.
+        ("Northern Ireland", ()),
+        ("Northern Ireland, UK", ("UK",)),
+        ("Ireland and Northern Ireland", ("EU",)),
+        ("New England", ()),
+        ("Baja California", ()),
+        ("Maine-et-Loire, France", ("EU",)),
+        # Towns of these names stand in these states.
+        ("Poland, Ohio", ("US",)),
+        ("Ontario, California", ("US",)),
+        ("Ontario , California, USA", ("US",)),
+        ("Poland and Ohio", ("EU", "US")),
+        ("U.S.", ("US",)),
+        ("U.S.A.", ("US",)),
+        ("U.K.", ("UK",)),
+        ("Leeds, U.K., and the E.U.", ("UK", "EU")),
     ],
 )
 def test_a_jurisdiction_is_found_in_the_words_that_name_it(
@@ -160,7 +176,7 @@ def test_a_jurisdiction_is_found_in_the_words_that_name_it(
 
 
 def test_rules_stand_in_places_that_can_be_named() -> None:
-    known = {*JURISDICTIONS.values(), INTERNATIONAL}
+    known = {*filter(None, JURISDICTIONS.values()), INTERNATIONAL}
     for line in REGULATIONS.values():
         assert line["places"]
         assert set(line["places"].split()) <= known
