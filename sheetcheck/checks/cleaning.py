@@ -222,8 +222,8 @@ def cleaning_duty(
     )
 
 
-def _removed(share: float, meaning: str) -> Limit:
-    return Limit(share, "1", meaning, _PRACTICE, most=1.0)
+def _removed(share: float, meaning: str, not_below: str = "") -> Limit:
+    return Limit(share, "1", meaning, _PRACTICE, most=1.0, not_below=not_below)
 
 
 @check(
@@ -236,10 +236,12 @@ def _removed(share: float, meaning: str) -> Limit:
     per_belt=True,
     limits={
         "one_stage_least": _removed(0.40, "least that one stage alone removes"),
-        "one_stage_most": _removed(0.50, "most that one stage alone removes"),
+        "one_stage_most": _removed(0.50, "most that one stage alone removes", "one_stage_least"),
         "two_stages_least": _removed(0.40, "least that two stages remove"),
         "two_stages_most": _removed(
-            0.90, "most that two stages remove, and what they do with a metal secondary"
+            0.90,
+            "most that two stages remove, and what they do with a metal secondary",
+            "two_stages_least",
         ),
     },
     one_of=(("carryback_measured", "carryback_initial"),),

@@ -55,7 +55,9 @@ class Limit:
     """A number a plant may change, with its authority.
 
     ``stricter`` tells which direction is stricter: ``"higher"``, ``"lower"`` or ``""`` (neither);
-    ``most`` what it cannot be above, such as 1 for a share of a whole.
+    ``most`` what it cannot be above, such as 1 for a share of a whole; ``not_below`` the limit of
+    the same check that it must not be below, such as the near edge of a grey range for the far
+    one.
     """
 
     value: float
@@ -64,6 +66,7 @@ class Limit:
     cite: Cite
     stricter: Literal["higher", "lower", ""] = ""
     most: float = math.inf
+    not_below: str = ""
 
 
 @dataclass(frozen=True, slots=True)

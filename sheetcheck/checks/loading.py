@@ -19,8 +19,10 @@ _AREA = Cite("CEMA7", "eq. 4.11–4.13", "Q")
 _CLASSES = Cite("CEMA575", "duty classes of 200, 1000 and 2000 lb·ft", "M")
 
 
-def _share(value: float, meaning: str, cite: Cite, most: float = 1.0) -> Limit:
-    return Limit(value, "1", meaning, cite, "lower", most)
+def _share(
+    value: float, meaning: str, cite: Cite, most: float = 1.0, not_below: str = ""
+) -> Limit:
+    return Limit(value, "1", meaning, cite, "lower", most, not_below)
 
 
 @check(
@@ -158,7 +160,7 @@ def load_lump(
     unit="1",
     cite=_AREA,
     limits={
-        "full": _share(1.0, "load as a share of the CEMA area", _AREA, np.inf),
+        "full": _share(1.0, "load as a share of the CEMA area", _AREA, np.inf, "comfortable"),
         "comfortable": _share(
             0.8, "load as a share of the CEMA area with room for surges", _AREA, np.inf
         ),
@@ -216,12 +218,14 @@ def load_fill(
     area = geometry.cema_area(belt_width, trough_angle, surcharge_angle)
     centre = geometry.centre_contact(belt_width, centre_roll_length, idler_rolls)
     share = taken / area
+    # Room for surges ends where the belt is full: a tighter limit leaves no grey above itself.
+    aim = min(comfortable, full)
     return Outcome(
         parts=(
             at_most(
                 share,
                 full,
-                grey=comfortable,
+                grey=aim,
                 greyed="fits, with little room for surges",
                 short="more than the belt can carry",
             ),
@@ -242,8 +246,8 @@ def load_fill(
             "din22101_area": geometry.din22101_area(
                 belt_width, centre, trough_angle, surcharge_angle
             ),
-            "speed_needed": share / comfortable * belt_speed,
-            "tonnage_allowed": np.divide(tonnage, share) * comfortable,
+            "speed_needed": share / aim * belt_speed,
+            "tonnage_allowed": np.divide(tonnage, share) * aim,
         },
     )
 
@@ -324,8 +328,8 @@ def load_support(
             1.6, "1", "density of the solid over bulk density", Cite("PRACTICE", "", "C")
         ),
         "light": Limit(271.0, "J", "light duty up to", _CLASSES),
-        "medium": Limit(1356.0, "J", "medium duty up to", _CLASSES),
-        "heavy": Limit(2712.0, "J", "heavy duty up to", _CLASSES),
+        "medium": Limit(1356.0, "J", "medium duty up to", _CLASSES, not_below="light"),
+        "heavy": Limit(2712.0, "J", "heavy duty up to", _CLASSES, not_below="medium"),
     },
     assumes={"tonnage": ""},
 )

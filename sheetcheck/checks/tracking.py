@@ -146,6 +146,7 @@ def _places(
             "run that a dynamic device may serve, by speed (150 ft)",
             _PRACTICE,
             "lower",
+            not_below="short_reach",
         ),
         "specified_reach": Limit(
             15.24,

@@ -179,6 +179,7 @@ _PEAK = {
         "peak tension above which it falls short in any case",
         Cite("ISO5293-1981", "summary", "S"),
         "lower",
+        not_below="peak",
     ),
 }
 _FIBRE = Cite("DERIVED", "fibre model with the mean tension kept (Beckley, BSH 2(4), 1982)", "D")

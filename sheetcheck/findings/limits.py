@@ -19,7 +19,7 @@ from types import MappingProxyType
 from typing import Any
 
 from ..checks import CHECKS
-from ..checks.declare import Limit
+from ..checks.declare import Limit, exceeds
 from ..errors import UnusableCall
 from ..register.fields import FIELDS, MEASURING, Span, Tolerance
 from ..register.ranges import RANGES, Range
@@ -159,7 +159,33 @@ class _Reading:
                 self._limit(("limits", check, name), entry, limits[name])
                 for name, entry in names.items()
             ]
+            own = {limit.name: limit for limit in found if limit.check == check}
+            self._in_order(check, limits, own)
         return found
+
+    def _in_order(
+        self, check: str, limits: Mapping[str, Limit], own: Mapping[str, PlantLimit]
+    ) -> None:
+        """Refuse a limit below the one of the same check that it must not be below."""
+
+        def now(name: str) -> tuple[float, str]:
+            if name in own:
+                return own[name].value, own[name].written
+            limit = limits[name]
+            unit = "" if limit.unit == "1" else f" {limit.unit}"
+            return limit.value, f"{limit.value:g}{unit} unless set"
+
+        for high, limit in limits.items():
+            low = limit.not_below
+            if not low or not {low, high} & own.keys():
+                continue
+            (least, least_written), (most, most_written) = now(low), now(high)
+            if exceeds(least, most):
+                raise self.toml.error(
+                    ("limits", check, high if high in own else low, "value"),
+                    f"{high} of {check} ({most_written}) is below {low} ({least_written})",
+                    f"Set both, with {low} no more than {high}.",
+                )
 
     def _decided(self, where: Where, entry: Any, *numbers: str) -> tuple[dict[str, Any], Any]:
         """A table of numbers with who set them, why and when; and their unit, None if apart."""

@@ -9,6 +9,7 @@ import math
 
 import pytest
 
+from sheetcheck.findings.evaluate import evaluate
 from tests.checks.judging import (
     INFORMATION,
     MARGINAL,
@@ -21,6 +22,7 @@ from tests.checks.judging import (
     judge,
 )
 from tests.checks.reference import FOOT, GRAVITY, INCH, cema_area, read_data, uncertainty
+from tests.conftest import make_register
 
 # load-width: Goodyear/Veyance guide (2010) p. 19, two thirds of belt width ----------------
 
@@ -174,6 +176,18 @@ def test_fill_bands(fill, expected):
     assert verdict.found == pytest.approx(fill, rel=1e-6)
     assert verdict.required == pytest.approx(1.0)
     assert verdict.band == expected
+
+
+def test_a_tighter_fill_is_enforced_although_the_old_grey_edge_lies_above_it():
+    register = make_register(
+        [{"tag": f"F{fill}", "tonnage": tonnage_for(fill)} | FILL for fill in (0.69, 0.756, 0.81)]
+    )
+    found = evaluate(register, {"load-fill": {"full": 0.7}}, checks=["load-fill"])
+    verdicts = [found.verdict("load-fill", row) for row in range(3)]
+    assert [verdict.band for verdict in verdicts] == [MEETS, SHORT, SHORT]
+    assert verdicts[1].why == "more than the belt can carry"
+    # What is advised keeps to it too.
+    assert found.numbers("load-fill", 1)["tonnage_allowed"] == pytest.approx(tonnage_for(0.7))
 
 
 def test_fill_of_other_than_three_rolls_is_not_judged():

@@ -154,6 +154,53 @@ def test_what_cannot_be_used_is_named_by_its_line(old, new, line, said):
     assert caught.value.what_to_do.endswith((".", "?"))
 
 
+def set_limits(check: str, **values: str) -> str:
+    return "".join(
+        f'[limits.{check}.{name}]\nvalue = "{value}"\n{DECIDED}' for name, value in values.items()
+    )
+
+
+OUT_OF_ORDER = [
+    ("load-fill", {"full": "70 %"}, 2, "full of load-fill (70 %) is below comfortable (0.8"),
+    ("load-fill", {"comfortable": "110 %"}, 2, "full of load-fill (1 unless set) is below"),
+    ("load-fill", {"full": "70 %", "comfortable": "71 %"}, 2, "is below comfortable (71 %)"),
+    ("load-fill", {"comfortable": "71 %", "full": "70 %"}, 7, "is below comfortable (71 %)"),
+    ("transition-tension-tail", {"peak_grey": "110 %"}, 2, "is below peak (1.15 unless set)"),
+    ("transition-tension-head", {"peak": "131 %"}, 2, "is below peak (131 %)"),
+    ("tracking-reach", {"short_reach": "160 ft"}, 2, "(45.72 m unless set) is below short_reach"),
+    ("cleaning-carryback", {"one_stage_most": "30 %"}, 2, "is below one_stage_least (0.4"),
+    ("cleaning-carryback", {"two_stages_least": "95 %"}, 2, "is below two_stages_least (95 %)"),
+    ("load-impact", {"medium": "200 J"}, 2, "is below light (271 J unless set)"),
+]
+
+
+@pytest.mark.parametrize(("check", "values", "line", "said"), OUT_OF_ORDER)
+def test_limits_out_of_order_are_refused(check, values, line, said):
+    with pytest.raises(UnusableCall) as caught:
+        parse_limits(set_limits(check, **values), "p.toml")
+    assert caught.value.where == f"p.toml, line {line}"
+    assert said in str(caught.value)
+
+
+def test_limits_that_are_equal_or_moved_together_are_in_order():
+    for both in ("70 %", "130 %"):
+        plant = parse_limits(set_limits("load-fill", full=both, comfortable=both), "p.toml")
+        assert len(set(plant.values["load-fill"].values())) == 1
+
+
+def test_a_limit_that_must_not_be_below_another_is_declared_in_order():
+    declared = [
+        (limit, check.limits[limit.not_below])
+        for check in CHECKS.values()
+        for limit in check.limits.values()
+        if limit.not_below
+    ]
+    assert len(declared) >= 8
+    for high, low in declared:
+        assert high.value >= low.value
+        assert high.unit == low.unit
+
+
 SHARES = [
     (key, name)
     for key, check in CHECKS.items()
@@ -166,6 +213,9 @@ SHARES = [
 def test_a_share_of_a_whole_written_as_a_percentage_is_refused(key, name):
     """90 for 90 % would have a cleaner leave less than nothing."""
     text = f'[limits.{key}.{name}]\nvalue = 90\nunit = "{{}}"\n' + DECIDED
+    for other, limit in CHECKS[key].limits.items():  # what must not be below it goes up with it
+        if limit.not_below == name:
+            text += f'[limits.{key}.{other}]\nvalue = "90 %"\n' + DECIDED
     assert parse_limits(text.format("%"), "p").limit(key, name).value == pytest.approx(0.9)
     with pytest.raises(UnusableCall, match=r"p, line 2: \w+ cannot be 90\. Give 0 to 1"):
         parse_limits(text.format("1"), "p")
