@@ -7,6 +7,7 @@ given.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import product
@@ -365,7 +366,10 @@ def _say_what_decides(
             continue
         known = {}
         for unknown, names, given in zip(tried, labels, words, strict=True):
+            # Not finite where the range depends on another missing input.
             known[unknown.name] = shared.get(unknown.name) or {
-                plain(values[row]): band for values, band in zip(names, given, strict=True)
+                plain(values[row]): band
+                for values, band in zip(names, given, strict=True)
+                if math.isfinite(values[row])
             }
-        found.if_known[row] = known
+        found.if_known[row] = {name: values for name, values in known.items() if values}

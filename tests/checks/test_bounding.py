@@ -240,6 +240,15 @@ def test_what_each_answer_would_give_agrees_with_giving_it():
             assert bands(key, given) == [band for *_, band in mine], key
 
 
+def test_a_range_that_depends_on_what_is_missing_too_has_no_values_to_try():
+    row = {"belt_width": 0.9, "trough_angle": 35.0, "belt_wander": 0.02}
+    row |= {"chute_width_inside": 0.4, "chute_wall_thickness": 0.006}
+    verdict = judge("seal-wander", row)
+    assert verdict.band == UNJUDGED
+    words = [word for word in FIELDS["seal_kind"].choices if word != "other"]
+    assert {name: list(known) for name, known in verdict.if_known.items()} == {"seal_kind": words}
+
+
 def test_more_than_two_hundred_combinations_are_not_tried_and_said_so():
     ranges = {"trough_angle": (18.0, 36.0), "belt_width": (0.9, 1.1)}
     lengths = {"tail_transition_length": (7.0, 9.0), "belt_modulus": (4000.0, 8000.0)}
