@@ -212,14 +212,13 @@ class _NamedStyles:
         self._bases = bases
         self._again = again
         self._ours = {
-            int(item.get("xfId", "0")): item.get("name", "")
-            for item in _children(ours.find(_tag("cellStyles")))
+            _base(item): item.get("name", "") for item in _children(ours.find(_tag("cellStyles")))
         }
-        # Name without its number, case aside, to number to the style's base.
-        self._known: dict[str, dict[int, int]] = {}
+        # Name without its number, case aside, to number to the style.
+        self._known: dict[str, dict[int, etree._Element]] = {}
         for item in _children(self._element):
             name, number = parted(item.get("name", ""))
-            self._known.setdefault(name.casefold(), {})[number] = int(item.get("xfId", "0"))
+            self._known.setdefault(name.casefold(), {})[number] = item
 
     def index(self, ours: int, base: etree._Element) -> int:
         """Index of the base of one of our styles, added with its name where it is not there."""
@@ -227,9 +226,7 @@ class _NamedStyles:
         known = self._known.get(name.casefold(), {})
         if known and self._again:
             # Ours took the last number when it came, so the last one is ours.
-            place = known[max(known)]
-            self._bases.replace(place, base)
-            return place
+            return self._renewed(known[max(known)], base)
         place = self._bases.add(base)
         number = max(known, default=0) + 1
         item = etree.SubElement(self._element, _tag("cellStyle"))
@@ -237,6 +234,21 @@ class _NamedStyles:
         item.set("xfId", str(place))
         self._element.set("count", str(len(_children(self._element))))
         return place
+
+    def _renewed(self, style: etree._Element, base: etree._Element) -> int:
+        """Index of the base of a style of ours, which takes on its present look."""
+        place = _base(style)
+        if place > 0 and [_base(item) for item in _children(self._element)].count(place) == 1:
+            self._bases.replace(place, base)
+        else:
+            # Another program has put it on a base that is not, or not only, ours.
+            place = self._bases.add(base)
+            style.set("xfId", str(place))
+        return place
+
+
+def _base(style: etree._Element) -> int:
+    return int(style.get("xfId", "0"))
 
 
 class _NumberFormats:

@@ -124,6 +124,27 @@ def test_a_second_run_changes_our_styles_and_adds_none() -> None:
     assert len(changed) == 2
 
 
+@pytest.mark.parametrize("shared", ["0", "Check section"])
+def test_a_base_that_a_style_of_ours_came_to_share_keeps_its_look(shared: str) -> None:
+    # As a program leaves it that puts styles which look alike on one base.
+    once = carry(plain_book(), [EVERY])
+    bases = {item.get("name", ""): item.get("xfId", "") for item in entries(once, "cellStyles")}
+    title = b'name="Check title" xfId="%b"'
+    own, other = bases["Check title"].encode(), bases.get(shared, shared).encode()
+    folded = edited(once, STYLE_SHEET, title % own, title % other)
+    again = carry(folded, [EVERY])
+    assert style_names(again) == style_names(once)
+    before, after = (
+        [etree.tostring(base, method="c14n2") for base in entries(package, "cellStyleXfs")]
+        for package in (folded, again)
+    )
+    assert after[: len(before)] == before
+    for name in ("Normal", "Check title", "Check section"):
+        was, now = (opened(package)._named_styles[name] for package in (once, again))
+        assert (now.font, now.fill, now.border) == (was.font, was.fill, was.border)
+    assert carry(again, [EVERY]) == again
+
+
 def test_a_style_sheet_without_bases_gets_a_standard_one() -> None:
     markup = parts(plain_book())[STYLE_SHEET]
     for container in (b"cellStyleXfs", b"cellStyles"):
