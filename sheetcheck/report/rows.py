@@ -106,9 +106,10 @@ class RowStream:
 
     def rows(self, sheet: SheetModel, links: list[str]) -> Iterator[bytes]:
         """Give the content of ``sheetData`` in pieces; link elements are put into `links`."""
-        looks = {name: (style, _kind(name)) for name, style in self._styles.items()}
+        looks = {name: (f'" s="{style}"', _kind(name)) for name, style in self._styles.items()}
         columns = [
             (
+                f'<c r="{_letters(at)}',
                 _letters(at),
                 column.style,
                 *looks[column.style],
@@ -123,7 +124,8 @@ class RowStream:
             start = len(pieces)
             pieces.append("")
             lines = 1
-            for (letter, name, style, kind, fits, rooms), cell in zip(columns, row, strict=False):
+            for column, cell in zip(columns, row, strict=False):
+                start_of_cell, letter, name, style, kind, fits, rooms = column
                 value: Value
                 if isinstance(cell, Cell):
                     value, own, link = cell
@@ -142,7 +144,7 @@ class RowStream:
                         lines = max(lines, lines_of(value, rooms[kind]))
                 else:
                     content = _number(value)
-                pieces.append(f'<c r="{letter}{number}" s="{style}"{content}')
+                pieces.append(f"{start_of_cell}{number}{style}{content}")
             height = sheet.heights.get(number - 1, min(lines * _LINE + _PADDING, _MOST_HEIGHT))
             pieces[start] = f'<row r="{number}" ht="{height:g}" customHeight="1">'
             pieces.append("</row>")
