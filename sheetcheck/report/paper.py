@@ -36,6 +36,9 @@ _PIXELS_PER_DIGIT, _PIXELS_BESIDE = 7, 5  # a column in the standard font of a n
 _POINTS_PER_PIXEL = 0.75
 # Some programs count a column's width in whole pixels, others do not round the digits down.
 _SLACK = 0.92
+# In a copy, columns count digits of the source's standard font. Where a machine lacks that font, a
+# wider one may stand in: Calibri of 11 points has digits of 7 pixels, DejaVu Sans of 9.3.
+_SLACK_IN_COPY = 0.72
 
 
 def width_in_points(columns: Iterable[Column]) -> float:
@@ -54,8 +57,21 @@ def printable(page: Page) -> tuple[float, float]:
     )
 
 
-def scale_that_fits(page: Page, width: float, height: float = 0.0) -> int:
-    """Print scale in per cent, at most 100, at which `width` and `height` fit a page."""
+def scale_that_fits(
+    page: Page, width: float, height: float = 0.0, *, in_copy: bool = False
+) -> int:
+    """Print scale in per cent, at most 100, at which a sheet fits a page.
+
+    Parameters
+    ----------
+    page
+        The paper, and how it lies.
+    width, height
+        Of the sheet at full size, in points; a height of 0 may take any number of pages.
+    in_copy
+        Whether it may stand in a copy of a workbook, whose standard font is not ours.
+    """
     across, down = printable(page)
-    share = min(_SLACK * across / width, down / height if height else 1.0)
+    across *= _SLACK_IN_COPY if in_copy else _SLACK
+    share = min(across / width, down / height if height else 1.0)
     return max(min(int(100 * share), 100), 10)

@@ -79,12 +79,13 @@ def _pages(
     start = 0
     for size in blocks:
         width = width_in_points(columns[start : start + size])
-        if start and size and scale_that_fits(page, widths[-1] + width) < _LEAST_SCALE:
+        scale = scale_that_fits(page, widths[-1] + width, in_copy=True)
+        if start and size and scale < _LEAST_SCALE:
             breaks.append(start)
             widths.append(repeated)
         widths[-1] += width
         start += size
-    return tuple(breaks), scale_that_fits(page, max(widths))
+    return tuple(breaks), scale_that_fits(page, max(widths), in_copy=True)
 
 
 _JUDGED = tuple(BANDS.index(word) for word in ("meets", "marginal", "falls short"))

@@ -65,7 +65,7 @@ def tension_sheet(findings: Findings, display: Display, page: Page) -> SheetMode
         heights |= {top: _SECTION_HEIGHT, top + 1: _HEADING_HEIGHT}
     last = breaks[0] if breaks else len(heights)
     first_page = sum(height for row, height in heights.items() if row < last)
-    scale = scale_that_fits(page, width_in_points(_COLUMNS), first_page)
+    scale = scale_that_fits(page, width_in_points(_COLUMNS), first_page, in_copy=True)
     return SheetModel(
         TENSION,
         _COLUMNS,

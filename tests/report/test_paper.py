@@ -35,6 +35,17 @@ def test_what_fits_is_printed_whole_and_never_enlarged() -> None:
     assert printable(Page(landscape=False))[0] < printable(Page())[0]
 
 
+def test_a_copy_fits_where_a_wider_font_stands_in_for_its_standard_one() -> None:
+    # Digits as read from the fonts' own tables: DejaVu Sans 1303 of 2048 units an em; Calibri 7
+    # pixels at 11 points, at 96 pixels an inch.
+    wider = 1303 / 2048 * 11 / 72 * 96 / 7
+    assert wider == pytest.approx(4 / 3, abs=0.01)
+    page = Page(paper="A4")
+    across, _ = printable(page)
+    scale = scale_that_fits(page, across, in_copy=True) / 100
+    assert 0.9 * across < across * wider * scale < 0.97 * across
+
+
 def test_a_column_of_eight_digits_is_61_pixels_wide() -> None:
     # ECMA-376 part 1, 18.3.1.13: digits of 7 pixels and 5 pixels beside them; 96 pixels an inch.
     assert width_in_points([Column(8)]) == 61 * 72 / 96

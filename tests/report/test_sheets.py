@@ -160,7 +160,8 @@ def test_no_subject_of_the_results_is_parted_over_two_printed_pages(
     repeated = width_in_points(sheet.columns[: sheet.repeat_columns])
     for first, last in pairwise(edges):
         width = width_in_points(sheet.columns[first:last]) + (repeated if first else 0)
-        assert width * sheet.page.scale / 100 <= across
+        # In a font whose digits are a third wider too (see test_paper).
+        assert width * 4 / 3 * sheet.page.scale / 100 <= across
 
 
 def test_findings_print_on_one_page_width_that_can_be_read(sheets: dict[str, SheetModel]) -> None:
