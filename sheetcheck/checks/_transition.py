@@ -270,6 +270,10 @@ def schedule(
         found[f"angles_for_{count}"] = idler_angles(share, angle)
     known = np.isfinite(found["positions_for_1"][..., 0])
     found["one_at"] = found["positions_for_1"][..., 0]
+    found["two_at_first"], found["two_at_second"] = np.moveaxis(found["positions_for_2"], -1, 0)
+    found["two_angle_first"], found["two_angle_second"] = np.moveaxis(
+        np.where(np.isfinite(found["positions_for_2"]), found["angles_for_2"], NAN), -1, 0
+    )
     found["one_angle"] = np.where(known, found["angles_for_1"][..., 0], NAN)
     found["one_angle_at_third"] = np.where(known, NAN, found["angles_for_1"][..., 0])
     return found

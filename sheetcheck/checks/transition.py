@@ -373,6 +373,8 @@ def transition_loading(
     assumes={"tail_transition_length": ""},
     remedies=(
         "Fit transition idlers: one at {one_at:m} from the tail pulley, set at {one_angle:°}.",
+        "Where that leaves a gap wider than the idler pitch, two at {two_at_first:m} and "
+        "{two_at_second:m}, set at {two_angle_first:°} and {two_angle_second:°}, or more.",
         "Fit a transition idler, set at {one_angle_at_third:°}, a third of the way from "
         "the pulley.",
         Remedy("Fit at least one transition idler.", otherwise=True),
