@@ -18,12 +18,18 @@ from .heading_rows import unit_text
 from .quantities import parse_unit
 from .settle import exchange, settle
 from .table import Table
+from .words import read_yes
 
 __all__ = ["assign"]
 
 _OF_CONVEYORS = re.compile(
     r"conv|belt|band|gurt|förder|transport|correa|cinta|faja|correia|bande", re.IGNORECASE
 )
+_NUMBER_OF_CONVEYOR = re.compile(
+    r"(?:conveyor|conv|belt|cv)\.?\s*(?:#|no\.?|nos\.?|number|id)\Z", re.IGNORECASE
+)
+_ACCOUNT = re.compile(r"\bg\s*/\s*l\b|\b(?:ledger|account|acct|cost)\b", re.IGNORECASE)
+_PLACE_IN_PLANT = re.compile(r"\bfloc\b|\bfunct(?:ional)?\.?\s*loc", re.IGNORECASE)
 _UNIT_HEADING = re.compile(
     r"(?:\b|_)(?:units?|uom|einheit(?:en)?|unidad(?:es)?|unidade|unité)\.?\Z", re.IGNORECASE
 )
@@ -54,6 +60,7 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     for index in beside:
         if not found[index].mapped:
             found[index] = Assigned(None, None, 0.0, ["units of the column before it"])
+    _tag_of_conveyor(table, found)
     _take_tag(table, found)
     for index, one in enumerate(found):
         if one.field is None and one.candidates:
@@ -63,6 +70,7 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     _rating_or_strength(table, found)
     settle(table, found, [match for _, match in judged])
     exchange(table, found)
+    _blade_under_cleaner(table, found)
     for one in found:
         if one.field is None and one.candidates and not one.question:
             one.question = _question(one.candidates)
@@ -196,6 +204,28 @@ def _blade_of_cleaner_before(table: Table, found: list[Assigned]) -> None:
                 one.why.append(f"follows {table.headings[index - 1].shown!r}")
 
 
+def _blade_under_cleaner(table: Table, found: list[Assigned]) -> None:
+    """Take a column of a cleaner whose cells name blades for its blade, if no other gives it.
+
+    One where a cell says that there is none answers whether a cleaner is fitted, unless the
+    column of another cleaner of the table was taken for a blade: both are kept alike.
+    """
+    given = [one.field for one in found]
+    alike = False
+    for values, one in zip(table.columns, found, strict=True):
+        blade = _BLADES.get(one.field or "")
+        if blade is None or blade in given or given.count(one.field) > 1 or one.mapped:
+            continue
+        some = sample(values)
+        part = share(some, fits(blade))
+        answers = [read_yes(str(one.field), cell) for cell in some if isinstance(cell, str)]
+        without = any(answer is not None and answer.value == "no" for answer in answers)
+        if part > 0.5 and (alike or not without):
+            alike = True
+            one.field, one.candidates, one.question = blade, (), ""
+            one.why.append(f"{part:.0%} of its cells name a blade")
+
+
 def _rating_or_operating(table: Table, found: list[Assigned]) -> None:
     """Tell a rating from an operating tension: a rating belongs to the belt's designation."""
     asked = [
@@ -247,6 +277,28 @@ def _rating_or_strength(table: Table, found: list[Assigned]) -> None:
             one.why.append("its figures are as large as the belts' breaking strength")
 
 
+def _tag_of_conveyor(table: Table, found: list[Assigned]) -> None:
+    """Put the number of the conveyor before a code of the plant; no account is ever a tag."""
+    for heading, one in zip(table.headings, found, strict=True):
+        if not one.mapped and _ACCOUNT.search(heading.text):
+            one.candidates = tuple(name for name in one.candidates if name != "tag")
+            one.field = None if one.field == "tag" else one.field
+    for index, heading in enumerate(table.headings):
+        one = found[index]
+        numbered = _NUMBER_OF_CONVEYOR.fullmatch(heading.text.strip())
+        if not numbered or one.mapped or one.field not in (None, "tag"):
+            continue
+        some = sample(table.columns[index])
+        if 2 * len(set(some)) < len(some) or share(some, fits("tag")) < 0.8:
+            continue
+        _be_tag(one, max(one.confidence, 0.75), "headed by the number of the conveyor")
+        for other, code in zip(table.headings, found, strict=True):
+            if code.field == "tag" and not code.mapped and _PLACE_IN_PLANT.search(other.text):
+                code.field, code.candidates = None, ()
+                code.why.append("another column gives the number of the conveyor")
+        return
+
+
 def _take_tag(table: Table, found: list[Assigned]) -> None:
     """Where no heading says tag, take the first column that could be one and whose cells are."""
     if any(one.field == "tag" for one in found):
@@ -266,6 +318,13 @@ def _take_tag(table: Table, found: list[Assigned]) -> None:
             if part >= 0.8:
                 _be_tag(one, 0.75, f"{part:.0%} of its cells look like tags")
                 return
+    for values, one in zip(table.columns[:1], found[:1], strict=True):
+        some = sample(values)
+        ids = len(some) >= 3 and len(set(some)) == len(some) and share(some, fits("tag")) == 1
+        if ids and one.field is None and not one.mapped:
+            _be_tag(one, 0.7, "its cells alone are made like tags, no two alike")
+            _take_tag(table, found)
+            return
     for index, one in enumerate(found):
         if one.field is None and "tag" in one.candidates:
             some = sample(table.columns[index])

@@ -300,7 +300,11 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
             bare, header, group = _without(_OF_LISTS, group) + tail, f"{group} {header}", ""
     if known := _known_wording(header, bare, group, sheet, unit):
         return known
-    return _by_concepts(bare or header, group, sheet, unit)
+    told = _by_concepts(bare or header, group, sheet, unit)
+    itself = parse_unit(header) if "/" in header else None
+    if told.field is not None and not fits_unit(told.field, itself):
+        return Match(None, 0.5, (), itself, f"it is the unit {itself}", True)
+    return told
 
 
 def _known_wording(
@@ -337,7 +341,9 @@ def _known_wording(
                 return told  # "Spillage" in t/week is no level
             return Match(None, 0.0, (), unit, f"its unit {unit} does not fit", True)
         if rule in ("alone", "with unit") or (rule == "map" and _is_general(bare)):
-            if not all(_plain_context(part) for part in (group, sheet)):
+            # A mass rate is the tonnage whatever the sheet is about.
+            rate = fields == ("tonnage",) and parse_unit(header) is not None
+            if not all(_plain_context(part) for part in (group, "" if rate else sheet)):
                 return None
             if _of_who_knows(group):
                 return Match(None, 0.5, fitting, unit, f"stands under {group!r}", True)
