@@ -74,8 +74,8 @@ def test_headings_go_on_in_the_row_of_units(build):
         "return_idler_spacing",
         "skirt_length",
         "skirt_height",
-        "primary_cleaner",
-        "secondary_cleaner",
+        "primary_blade",
+        "secondary_blade",
     ]
 
 
