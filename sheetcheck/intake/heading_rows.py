@@ -27,6 +27,7 @@ __all__ = [
 NUMBER = re.compile(r"[-+~<>±]?\s*\d")
 """How a number begins."""
 # What a title line tells beside the title: a day or a year, an issue, who wrote it.
+_BRACKETS = re.compile(r"\([^)]*\)")
 _TITLE = re.compile(
     r"(?:.*\W)?(?:(?:19|20)\d\d|\d{1,2}[-./]\d{1,2}[-./]\d{2,4})\b|"
     r"(?:rev|revision|issued?|page|sheet|date|updated|printed|prepared|compiled|checked|kept|"
@@ -135,8 +136,10 @@ def is_group_row(grid: Grid, at: int, leaf: int) -> bool:
     texts = [str(row[column]) for column in filled]
     if any(len(text) > 60 for text in texts):
         return False
-    if 3 * len(filled) < across and any(_TITLE.match(text.strip()) for text in texts):
-        return False  # the line with title, author and date
+    if 3 * len(filled) < across and any(
+        _TITLE.match(text.strip()) or len(_BRACKETS.sub("", text).split()) > 6 for text in texts
+    ):
+        return False  # the line with title, author and date, or a remark
     if len(filled) == 1:
         return bool(spans)
     return bool(spans) or len(filled) >= 2

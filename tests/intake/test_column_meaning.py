@@ -75,7 +75,22 @@ def test_headings_go_on_in_the_row_of_units(build):
         "skirt_length",
         "skirt_height",
         "primary_blade",
-        "secondary_blade",
+        "secondary_cleaner",
+    ]
+
+
+def test_a_remark_over_the_headings_is_no_group_of_them(build):
+    remark = ["walk round list, please keep up to date", None, None, "as taped, not as drawn"]
+    heads = ["Belt No", "Width mm", "Crs m", "Lift m", "Speed m/s", "TPH", "Lump mm"]
+    rows = [["C1", 900, 60, 4, 2, 500, 90], ["C2", 900, 42, 3, 2, 450, 80]]
+    assert fields(build([remark, heads, *rows])) == [
+        "tag",
+        "belt_width",
+        "conveyor_length",
+        "lift",
+        "belt_speed",
+        "tonnage",
+        "lump_size",
     ]
 
 
