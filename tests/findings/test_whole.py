@@ -246,7 +246,7 @@ def test_counts_agree_with_the_bands():
 
 
 def test_no_remedy_begins_as_an_alternative_to_nothing():
-    findings = evaluate(make_register(sample_rows(150, seed=12)))
+    findings = evaluate(make_register(sample_rows(60, seed=12)))
     said = [
         verdict.remedy
         for row in range(len(findings))
