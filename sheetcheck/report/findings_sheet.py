@@ -274,7 +274,8 @@ def found_cell(findings: Findings, display: Display, verdict: Verdict, unit: str
     if check.unit:
         return display.number(verdict.found, check.unit, unit)
     # Those first in which what was found mostly stands.
-    names = tuple([name for name in _once(check.found_in, check.fields) if name in verdict.cells])
+    words = _once(check.found_in, check.fields)
+    names = tuple([name for name in words if name in verdict.cells] or verdict.cells)
     value = findings.register.value
     recorded = tuple([display.recorded(name, value(verdict.row, name)).value for name in names])
     return Cell(_in_words(names, recorded), "text")
@@ -282,14 +283,16 @@ def found_cell(findings: Findings, display: Display, verdict: Verdict, unit: str
 
 @cache
 def _once(found_in: tuple[str, ...], fields: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys((*found_in, *fields)))
+    words = [name for name in fields if not FIELDS[name].numeric or FIELDS[name].kind == "count"]
+    return tuple(dict.fromkeys((*found_in, *words)))
 
 
 @lru_cache(maxsize=10_000)
 def _in_words(names: tuple[str, ...], recorded: tuple[Value, ...]) -> Value:
     if len(names) < 2:
         return recorded[0] if recorded else None
-    said = (f"{say(name)}: {item}" for name, item in zip(names, recorded, strict=True))
+    items = [f"{item:g}" if isinstance(item, float) else item for item in recorded]
+    said = (f"{say(name)}: {item}" for name, item in zip(names, items, strict=True))
     return capital(listed(said, _MOST_RECORDED))
 
 
