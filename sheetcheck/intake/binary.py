@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from .facts import SheetFacts, format_unit, shows_moment
 from .parts import Parts, TooMuch
 
-__all__ = ["BinaryBook", "BinarySheet", "is_binary"]
+__all__ = ["ERRORS", "BinaryBook", "BinarySheet", "is_binary"]
 
 _ROW, _SHARED, _RICH = 0, 19, 62
 # Cells (2.5.10): a column, a style, a value; those that keep a formula's last value, it too.
@@ -33,7 +33,7 @@ _MOST_ROWS, _MOST_COLUMNS, _MOST_LETTERS = 1 << 20, 1 << 14, 32_767
 _LETTERS_A_CELL = 16  # on average: what is one text here becomes many when it is handed on
 
 _MILLISECOND = datetime.timedelta(milliseconds=1)
-_ERRORS = {  # BErr
+ERRORS = {  # BErr, the same in both binary formats
     0x00: "#NULL!",
     0x07: "#DIV/0!",
     0x0F: "#VALUE!",
@@ -235,7 +235,7 @@ class BinaryBook:
             return _wide(content, 9)[0]
         if kind == _YES_NO:
             return bool(content[8])
-        facts.errors[row, column] = _ERRORS.get(content[8], "#ERROR!")
+        facts.errors[row, column] = ERRORS.get(content[8], "#ERROR!")
         return ""
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator
 
+from .binary import ERRORS
 from .facts import SheetFacts, format_unit
 from .parts import Locked
 
@@ -23,15 +24,6 @@ _NUMBERS = (0x0203, 0x027E)  # Number, RK
 _MANY_NUMBERS, _YES_NO_OR_ERROR, _FORMULA = 0x00BD, 0x0205, 0x0006
 _TEXTS, _SHARED_TEXT = 0x00FC, 0x00FD
 _UNICODE = 0x0600  # version of the records in which texts have 16 bits a character
-_ERRORS = {  # BErr
-    0x00: "#NULL!",
-    0x07: "#DIV/0!",
-    0x0F: "#VALUE!",
-    0x17: "#REF!",
-    0x1D: "#NAME?",
-    0x24: "#NUM!",
-    0x2A: "#N/A",
-}
 
 
 def scan_legacy(content: bytes) -> list[SheetFacts]:
@@ -98,12 +90,12 @@ def _scan_sheet(stream: bytes, start: int, units: dict[int, str], texts: int) ->
         elif kind == _YES_NO_OR_ERROR:
             row, column, _, code, is_error = struct.unpack_from("<3H2B", record)
             if is_error:
-                facts.errors[row, column] = _ERRORS.get(code, "#ERROR!")
+                facts.errors[row, column] = ERRORS.get(code, "#ERROR!")
         elif kind == _FORMULA:
             row, column, style, what, code, no_number = struct.unpack_from("<3HBxB3xH", record)
             if no_number == 0xFFFF:
                 if what == 2:
-                    facts.errors[row, column] = _ERRORS.get(code, "#ERROR!")
+                    facts.errors[row, column] = ERRORS.get(code, "#ERROR!")
             elif style in units:
                 facts.shown[row, column] = units[style]
         elif kind == _ROW:
