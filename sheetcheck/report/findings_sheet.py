@@ -15,6 +15,7 @@ from ..findings.results import BANDS, Findings, Verdict
 from ..findings.verdict_columns import VerdictColumns
 from ..findings.words import say
 from ..register.fields import FIELDS
+from ..register.register import cell_reference
 from .display import Display, capital, listed, width_of
 from .model import Body, Cell, Column, Page, Row, SheetModel, Value
 from .places import FINDINGS, RESULTS, cell_link, place
@@ -188,7 +189,8 @@ def findings_sheet(
 
     plant = findings.ruling.plant
     about = _ABOUT.format(", by the plant's weights" if plant and plant.weights else "")
-    widths = {"Tag": width_of(register.values["tag"], 8)}
+    sheets = [cell_reference(table.sheet, "AA999") for table in register.cells.tables]
+    widths = {"Tag": width_of(register.values["tag"], 8), "Source cell": width_of(sheets, 15)}
     styles = {
         "Tag": "tag",
         "Short by": "number 2",
