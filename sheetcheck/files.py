@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, TypeVar
 
 from .errors import OutputExists, UnusableCall
 
-__all__ = ["make_folder", "replacing"]
+__all__ = ["make_folder", "replacing", "write_beside"]
+
+_Piece = TypeVar("_Piece")
 
 
 def make_folder(path: Path) -> None:
@@ -63,3 +65,21 @@ def replacing(path: Path, *, overwrite: bool) -> Iterator[BinaryIO]:
             f"cannot be written ({error.strerror or error})",
             "Choose another folder, or make room.",
         ) from None
+
+
+def write_beside(write: Callable[[_Piece], object], pieces: Iterable[_Piece]) -> None:
+    """Write pieces in their order, each while the next one is being made.
+
+    Compressing and writing leave the interpreter free, so the two take the time of one. No more
+    than two pieces are held at once. An error of either side ends both and is raised here.
+    """
+    from concurrent.futures import Future, ThreadPoolExecutor
+
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        before: Future[object] | None = None
+        for piece in pieces:
+            if before is not None:
+                before.result()
+            before = beside.submit(write, piece)
+        if before is not None:
+            before.result()

@@ -11,7 +11,10 @@ from ..register.fields import FIELDS, Tolerance, tolerance_of
 from ..register.ranges import DEFAULTS, Ends
 from ..register.register import Register
 
-__all__ = ["Array", "Columns", "Tolerances", "missing"]
+__all__ = ["ABSENT", "Array", "Columns", "Tolerances", "missing"]
+
+ABSENT: Any = object()
+"""Stands in a column where a row's mapping has no such entry."""
 
 Array = np.ndarray[Any, Any]
 Tolerances = Mapping[str, tuple[Array, Array]]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -14,9 +13,9 @@ from ..checks.declare import Check, Cite
 from ..register.fields import Tolerance
 from ..register.register import Register, cell_reference
 from .columns import Array, Columns
-from .judge import MARGINAL, NOT_JUDGED, SHORT, UNCERTAIN, relative
+from .judge import relative
 from .plant import Ruling
-from .words import Filling, Words, say
+from .words import Words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -134,13 +133,6 @@ class CheckResult:
         return self.check.cite
 
 
-def _number(ends: tuple[Array, Array], row: int) -> Number:
-    low, high = float(ends[0][row]), float(ends[1][row])
-    if math.isnan(low) or math.isnan(high):
-        return None
-    return low if low == high else (low, high)
-
-
 class Findings:
     """All checks over one register.
 
@@ -252,53 +244,6 @@ class Findings:
         from .verdict_columns import VerdictColumns
 
         return VerdictColumns(self, np.array([row])).verdicts(key)[0]
-
-    def _remedy(self, result: CheckResult, row: int, numbers: Mapping[str, Any]) -> str:
-        band = int(result.band[row])
-        if band == NOT_JUDGED:
-            lacking = self.missing_inputs(result.check.key, row)
-            return f"Record the {', '.join(say(name) for name in lacking)}." if lacking else ""
-        if band not in (MARGINAL, SHORT):
-            return ""
-        uncertain = band == MARGINAL and result.why[row] == UNCERTAIN
-
-        def number(name: str) -> Filling:
-            if name in ("found", "required"):
-                return _number(result.ends[name], row)
-            if name == "short_by":
-                margin = _number(result.ends["margin"], row)
-                if isinstance(margin, tuple):
-                    return (-margin[1], -margin[0]) if margin[1] < 0 else None
-                return -margin if margin is not None and margin < 0 else None
-            value = numbers.get(name)
-            if isinstance(value, list):
-                return (float(value[0]), float(value[1])) if len(value) == 2 else None
-            return value if isinstance(value, str) or value is None else float(value)
-
-        said = [self._measure_closer(result, row)] if uncertain else []
-        for place, remedy in enumerate(result.check.remedies):
-            if uncertain and not remedy.when_uncertain:
-                continue
-            if said if remedy.otherwise else remedy.when and not numbers.get(remedy.when):
-                continue
-            text = self.words.fill(remedy.text, number)
-            if text:
-                worse = self.side_effects.get((result.check.key, place), {}).get(row)
-                said.append(f"{text} {worse}" if worse else text)
-        text = " ".join(said)
-        # Where what comes before it cannot be said, an alternative is none.
-        return text[3].upper() + text[4:] if text.startswith("Or ") else text
-
-    def _measure_closer(self, result: CheckResult, row: int) -> str:
-        unit = result.check.unit
-        uncertainty = self.words.quantity(float(result.uncertainty[row]), unit)
-        margin = self.words.quantity(float(result.ends["margin"][0][row]), unit)
-        if not math.isfinite(result.uncertainty[row]):
-            return "Measure again more closely: it is met by less than the measuring uncertainty."
-        return (
-            f"Measure again more closely: it is met by {margin}, with a measuring uncertainty of "
-            f"{uncertainty}."
-        )
 
     def frame(self) -> pd.DataFrame:
         """All verdicts as a long pandas table: one row per register row and check."""

@@ -2,30 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..register.fields import FIELDS
 from ..tables import source_line
-from .columns import Array
+from .columns import ABSENT, Array
 from .flips import AT_A_STEP
 from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT, relative
+from .remedies import remedies
 from .words import say
 
 if TYPE_CHECKING:
     from .results import CheckResult, Findings, Verdict
 
-__all__ = ["ABSENT", "MAPPINGS", "VerdictColumns", "dicts", "numbers_of", "significant"]
-
-ABSENT: Any = object()
-"""Stands in a column where a row's mapping has no such entry."""
+__all__ = ["MAPPINGS", "VerdictColumns", "dicts", "numbers_of", "significant"]
 
 MAPPINGS = ("cells", "flips_at", "numbers")
 """Attributes of a verdict that map names to items."""
 
-_NO_NUMBERS: Mapping[str, Any] = {}
 _TENS = np.array([10.0**power for power in range(309)])
 
 
@@ -50,9 +47,11 @@ def numbers_of(low: Array, high: Array | None = None, digits: int | None = None)
 
     Without `high` they are no ranges.
     """
+    known = np.isfinite(low) if high is None else np.isfinite(low) & np.isfinite(high)
+    if not known.any():
+        return [None] * len(low)
     low = significant(low, digits)
     high = low if high is None else significant(high, digits)
-    known = np.isfinite(low) & np.isfinite(high)
     found = low.astype(object)
     found[~known] = None
     for at in np.flatnonzero(known & (low != high)).tolist():
@@ -154,7 +153,7 @@ class VerdictColumns:
             if cites
             else [source_line(cite.key, cite.locator)] * size,
             "grade": [c.grade for c in cites] if cites else [cite.grade] * size,
-            "remedy": self._remedies(result, rows, band, numbers),
+            "remedy": remedies(findings, result, rows, ends | dict(numbers)),
             "accepted": [accepted.get((key, row), "") for row in rows.tolist()]
             if accepted
             else [""] * size,
@@ -302,40 +301,16 @@ class VerdictColumns:
 
     def _flips(self, result: CheckResult, rows: Array) -> Iterator[tuple[str, list[Any]]]:
         for name, column in result.flips.items():
-            values = significant(column[rows], self._digits)
-            shown = values.astype(object)
-            shown[np.isnan(values)] = None
-            shown[values == AT_A_STEP] = "at a table step"
+            values = column[rows]
+            none = np.isnan(values)
+            shown = np.full(len(rows), None)
+            if not none.all():
+                shown = significant(values, self._digits).astype(object)
+                shown[none] = None
+                shown[values == AT_A_STEP] = "at a table step"
             for source, there in self._sources(name, rows):
                 if there.any():
                     yield source, np.where(there, shown, ABSENT).tolist()
-
-    def _remedies(
-        self,
-        result: CheckResult,
-        rows: Array,
-        band: Array,
-        numbers: Sequence[tuple[str, Sequence[Any]]],
-    ) -> list[str]:
-        said = [""] * len(rows)
-        for at in np.flatnonzero((band == MARGINAL) | (band == SHORT)).tolist():
-            known = {name: column[at] for name, column in numbers if column[at] is not ABSENT}
-            said[at] = self._findings._remedy(result, int(rows[at]), known)
-        # What to record depends on nothing but which inputs are missing.
-        open_at = np.flatnonzero(band == NOT_JUDGED)
-        if len(open_at):
-            open_rows = rows[open_at]
-            lacking = [self._findings.columns.missing(n)[open_rows] for n in result.check.inputs]
-            lacking += [mask[open_rows] for mask, _ in result.none_of]
-            # What is missing as one whole number, which sorts fast.
-            code = np.left_shift(1, np.arange(len(lacking))) @ np.array(lacking)
-            _, first, which = np.unique(code, return_index=True, return_inverse=True)
-            texts = [
-                self._findings._remedy(result, int(open_rows[one]), _NO_NUMBERS) for one in first
-            ]
-            for at, number in zip(open_at.tolist(), which.tolist(), strict=True):
-                said[at] = texts[number]
-        return said
 
 
 _JUDGED = (MEETS, MARGINAL, SHORT)

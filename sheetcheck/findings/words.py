@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Mapping, Sequence
 from functools import cache
 
 from ..register.register import Register
@@ -148,29 +148,34 @@ class Words:
             sign = "-" if inches < 0 else ""
             feet, rest = divmod(float(_trim(abs(inches), 1, toward * (-1 if sign else 1))), 12)
             return f"{sign}{feet:.0f} ft" + (f" {_trim(rest, 1)} in" if rest >= 0.05 else "")
-        if abs(value) < 1:
+        # Half a millimetre below the metre would read 1000 mm.
+        if abs(value) < 0.9995:
             return f"{_trim(value * 1000, 1 if abs(value) < 0.1 else 0, toward)} mm"
         return f"{_trim(value, 2, toward)} m"
 
-    def fill(self, template: str, number: Callable[[str], Filling]) -> str | None:
+    def filled(
+        self, template: str, columns: Mapping[str, Sequence[Filling]], at: Sequence[int]
+    ) -> list[str | None]:
         """Fill the holes of a remedy; None where a number it needs is not known.
 
         Parameters
         ----------
         template
             Text with ``{name:unit}`` holes; ``{name:unit^}`` rounds up, ``{name:unit_}`` down.
-        number
-            Gives the number, range or words for a name; None or "" where unknown.
+        columns
+            Name to number, range or words, row by row; None or "" where unknown.
+        at
+            Rows to fill it for.
         """
         holes, rest = _parted(template)
-        said = ""
+        said: list[str | None] = [""] * len(at)
         for before, name, unit, toward in holes:
-            value = number(name)
-            if value is None or value == "":
-                return None
-            if not isinstance(value, str):
-                value = self._number(value, unit, toward)
-                if value is None:
-                    return None
-            said += before + value
-        return said + rest
+            column = columns[name]
+            for one, row in enumerate(at):
+                if (text := said[one]) is None:
+                    continue
+                value = column[row]
+                if value is not None and not isinstance(value, str):
+                    value = self._number(value, unit, toward)
+                said[one] = f"{text}{before}{value}" if value else None
+        return [None if text is None else text + rest for text in said]

@@ -12,6 +12,8 @@ from collections.abc import Iterable, Iterator
 from types import TracebackType
 from typing import BinaryIO
 
+from ..files import write_beside
+
 __all__ = ["ArchiveWriter", "raw_bytes", "without_zip64"]
 
 # APPNOTE.TXT 4.3.7: a local file header is 30 bytes, then the name, then the extra field, whose
@@ -86,8 +88,10 @@ class ArchiveWriter:
         entry.compress_type = zipfile.ZIP_DEFLATED
         entry.create_system = 0  # the same bytes whatever system wrote them
         with self._zip.open(entry, "w", force_zip64=large) as part:
-            for piece in [content] if isinstance(content, bytes) else content:
-                part.write(piece)
+            if isinstance(content, bytes):
+                part.write(content)
+            else:
+                write_beside(part.write, content)
 
     def copy(self, source: BinaryIO, original: zipfile.ZipInfo) -> None:
         """Add an entry of another archive with its compressed bytes, checksum, date and mode."""

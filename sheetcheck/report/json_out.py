@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, TextIO
 
 from .. import __version__
-from ..files import replacing
+from ..files import replacing, write_beside
 from ..findings import Findings
 from ..findings.columns import Array
 from ..findings.summary import accepted_counts, band_counts
@@ -22,7 +22,7 @@ __all__ = ["join_csv", "join_json", "json_lines", "save", "write_csv", "write_js
 
 
 def json_lines(findings: Findings, version: str) -> Iterator[str]:
-    """One workbook's JSON object in pieces, a register row each.
+    """One workbook's JSON object in pieces, some register rows each.
 
     Parameters
     ----------
@@ -31,10 +31,10 @@ def json_lines(findings: Findings, version: str) -> Iterator[str]:
     version
         Version of this package, for ``tool``.
     """
-    return (line.decode() for line in _lines(findings, version))
+    return (run.decode() for run in _runs(findings, version))
 
 
-def _lines(findings: Findings, version: str) -> Iterator[bytes]:
+def _runs(findings: Findings, version: str) -> Iterator[bytes]:
     head = run_of(findings, version) | {
         "columns": columns_of(findings),
         "problems": [
@@ -57,9 +57,8 @@ def _lines(findings: Findings, version: str) -> Iterator[bytes]:
     marks = marks_of(findings)
     comma = b"\n"
     for rows in pieces(0, len(findings)):
-        for row in json_rows(findings, rows, marks):
-            yield comma + row
-            comma = b",\n"
+        yield comma + b",\n".join(json_rows(findings, rows, marks))
+        comma = b",\n"
     summary: dict[str, Any] = {"rows": len(findings), "bands": band_counts(findings)}
     if findings.ruling.plant is not None:
         summary["accepted"] = accepted_counts(findings)
@@ -86,7 +85,7 @@ def save(path: Path, write: Callable[[TextIO], None], *, overwrite: bool) -> Non
 def write_json(findings: Findings, path: Path) -> None:
     """Write one workbook's object, with no line end after it."""
     with replacing(path, overwrite=True) as file:
-        file.writelines(_lines(findings, __version__))
+        write_beside(file.write, _runs(findings, __version__))
 
 
 def join_json(parts: Sequence[Path], target: BinaryIO, *, several: bool) -> None:

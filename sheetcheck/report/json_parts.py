@@ -11,10 +11,10 @@ import numpy as np
 import orjson
 
 from ..findings import Findings
-from ..findings.columns import Array
+from ..findings.columns import ABSENT, Array
 from ..findings.plant import laxer_than_published
 from ..findings.ranges import narrower
-from ..findings.verdict_columns import ABSENT, dicts, significant
+from ..findings.verdict_columns import dicts, significant
 from ..register.fields import FIELDS
 from ..register.ranges import RANGES
 from ..register.register import Register
@@ -33,7 +33,7 @@ __all__ = [
 _FORMAT = 1
 DIGITS = 12
 """Significant digits of every number."""
-_PIECE = 250
+_PIECE = 500
 
 
 def _tidy(item: Any) -> Any:

@@ -13,8 +13,8 @@ from typing import Any
 import orjson
 
 from ..findings import Findings
-from ..findings.columns import Array
-from ..findings.verdict_columns import ABSENT, MAPPINGS, VerdictColumns
+from ..findings.columns import ABSENT, Array
+from ..findings.verdict_columns import MAPPINGS, VerdictColumns
 from .json_parts import DIGITS, values_of
 
 __all__ = ["json_rows"]
@@ -37,7 +37,8 @@ class _Texts(dict[Any, bytes]):
         super().__init__({ABSENT: b""})
 
     def __missing__(self, item: Any) -> bytes:
-        self[item] = text = orjson.dumps(item)
+        # What the encoder returns keeps its buffer of some thousand bytes; a part of it does not.
+        self[item] = text = orjson.dumps([item])[1:-1]
         return text
 
 

@@ -60,11 +60,17 @@ def test_a_whole_number_is_not_rounded_away():
 
 
 def test_a_template_needs_all_its_numbers():
-    known = {"a": 1.0, "b": None, "c": (0.5, 0.7), "d": math.nan, "e": "a plough", "f": ""}
-    assert METRIC.fill("{a:m} and {e:words}", known.get) == "1 m and a plough"
-    assert METRIC.fill("{c:m}", known.get) == "500 mm to 700 mm"
-    for hole in "bdf":
-        assert METRIC.fill(f"{{{hole}:m}}", known.get) is None
+    known = {
+        "a": [1.0, 2.0, 3.0],
+        "b": [None, math.nan, ""],
+        "c": [(0.5, 0.7), (0.5, math.nan), 4.0],
+        "e": ["a plough", "", None],
+    }
+    filled = METRIC.filled
+    assert filled("{a:m} and {e:words}", known, [0, 1, 2]) == ["1 m and a plough", None, None]
+    assert filled("up to {c:m^}.", known, [2, 0]) == ["up to 4 m.", "up to 700 mm."]
+    assert filled("{c:m}", known, [0, 1]) == ["500 mm to 700 mm", None]
+    assert filled("{b:m} then {a:m}", known, [0, 1, 2]) == [None, None, None]
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,144 @@
+"""What to do about each verdict, in words with numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .columns import ABSENT, Array
+from .judge import MARGINAL, NOT_JUDGED, SHORT, UNCERTAIN
+from .words import Filling, Words, say
+
+if TYPE_CHECKING:
+    from .results import CheckResult, Findings
+
+__all__ = ["remedies"]
+
+
+def remedies(
+    findings: Findings, result: CheckResult, rows: Array, numbers: Mapping[str, Sequence[Any]]
+) -> list[str]:
+    """What to do on each of some rows; empty where nothing is called for.
+
+    Parameters
+    ----------
+    findings, result
+        The run, and the check in it.
+    rows
+        Register rows, shape (n,).
+    numbers
+        What may fill the holes of a remedy, each over the n rows: found, required and margin, and
+        the named extra results.
+    """
+    said = np.full(len(rows), "", object)
+    band = result.band[rows]
+    wanting = np.flatnonzero((band == MARGINAL) | (band == SHORT))
+    if len(wanting):
+        said[wanting] = _steps(findings, result, rows, wanting, numbers)
+    unknown = np.flatnonzero(band == NOT_JUDGED)
+    if len(unknown):
+        said[unknown] = _what_to_record(findings, result, rows[unknown])
+    texts: list[str] = said.tolist()
+    return texts
+
+
+def _steps(
+    findings: Findings,
+    result: CheckResult,
+    rows: Array,
+    wanting: Array,
+    numbers: Mapping[str, Sequence[Any]],
+) -> list[str]:
+    """What to do on the rows at the positions `wanting`."""
+    at, places = wanting.tolist(), rows[wanting].tolist()
+    why, band = result.why[rows[wanting]].tolist(), result.band[rows[wanting]].tolist()
+    uncertain = [w == UNCERTAIN and b == MARGINAL for w, b in zip(why, band, strict=True)]
+    said = [
+        _measure_closer(findings.words, result, row) if closer else ""
+        for row, closer in zip(places, uncertain, strict=True)
+    ]
+    fillings = _Fillings(numbers)
+    for place, remedy in enumerate(result.check.remedies):
+        when = numbers.get(remedy.when, ()) if remedy.when else ()
+        hit = [
+            one
+            for one, position in enumerate(at)
+            if (remedy.when_uncertain or not uncertain[one])
+            and not (remedy.otherwise and said[one])
+            and (remedy.otherwise or not remedy.when or (when and _is_there(when[position])))
+        ]
+        worse = findings.side_effects.get((result.check.key, place), {})
+        texts = findings.words.filled(remedy.text, fillings, [at[one] for one in hit])
+        for one, text in zip(hit, texts, strict=True):
+            if text:
+                side_effect = worse.get(places[one])
+                whole = f"{text} {side_effect}" if side_effect else text
+                said[one] = f"{said[one]} {whole}" if said[one] else whole
+    # Where what comes before it cannot be said, an alternative is none.
+    return [text[3].upper() + text[4:] if text.startswith("Or ") else text for text in said]
+
+
+def _is_there(number: Any) -> bool:
+    return number is not ABSENT and bool(number)
+
+
+class _Fillings(dict[str, Sequence[Filling]]):
+    """What fills the holes named so, made of the numbers when first asked for."""
+
+    def __init__(self, numbers: Mapping[str, Sequence[Any]]) -> None:
+        super().__init__()
+        self._numbers = numbers
+
+    def __missing__(self, name: str) -> Sequence[Filling]:
+        column: Sequence[Filling]
+        if name == "short_by":
+            column = [_short_by(margin) for margin in self._numbers["margin"]]
+        elif name in self._numbers:
+            column = [_filling(item) for item in self._numbers[name]]
+        else:
+            column = [None] * len(self._numbers["margin"])
+        self[name] = column
+        return column
+
+
+def _short_by(margin: float | tuple[float, float] | None) -> Filling:
+    if isinstance(margin, tuple):
+        return (-margin[1], -margin[0]) if margin[1] < 0 else None
+    return -margin if margin is not None and margin < 0 else None
+
+
+def _filling(item: Any) -> Filling:
+    if item is None or item is ABSENT:
+        return None
+    if isinstance(item, list):
+        return (float(item[0]), float(item[1])) if len(item) == 2 else None
+    return item if isinstance(item, str | tuple) else float(item)
+
+
+def _measure_closer(words: Words, result: CheckResult, row: int) -> str:
+    uncertainty = float(result.uncertainty[row])
+    if not math.isfinite(uncertainty):
+        return "Measure again more closely: it is met by less than the measuring uncertainty."
+    unit = result.check.unit
+    margin = words.quantity(float(result.ends["margin"][0][row]), unit)
+    return (
+        f"Measure again more closely: it is met by {margin}, with a measuring uncertainty of "
+        f"{words.quantity(uncertainty, unit)}."
+    )
+
+
+def _what_to_record(findings: Findings, result: CheckResult, rows: Array) -> list[str]:
+    """Which inputs to record: it depends on nothing but which are missing."""
+    lacking = [findings.columns.missing(name)[rows] for name in result.check.inputs]
+    lacking += [mask[rows] for mask, _ in result.none_of]
+    # What is missing as one whole number, which sorts fast.
+    code = np.left_shift(1, np.arange(len(lacking))) @ np.array(lacking)
+    _, first, which = np.unique(code, return_index=True, return_inverse=True)
+    texts = []
+    for row in rows[first].tolist():
+        names = findings.missing_inputs(result.check.key, row)
+        texts.append(f"Record the {', '.join(map(say, names))}." if names else "")
+    return [texts[one] for one in which.tolist()]
