@@ -130,6 +130,7 @@ _HEADINGS = (
     ("All source cells", 40),
 )
 _MOST_RECORDED = 4
+_BAND_CELLS = {band: Cell(band, band) for band in BANDS}
 _NOT_PRINTED = 3  # the last columns, of use on a screen
 
 
@@ -174,9 +175,21 @@ def findings_sheet(
     chosen = itemgetter(*shown)
     present = cache(findings.columns.get)
 
+    @lru_cache(maxsize=1)
+    def conveyor(row: int) -> tuple[Cell, str | None, int]:
+        """Tag, load point and rank, of which each row has many lines."""
+        tag, load_point = str(register.values["tag"][row]), register.value(row, "load_point")
+        return (
+            Cell(tag, "tag link", place(RESULTS, results_head, row)),
+            load_point if isinstance(load_point, str) else None,
+            int(findings.rank[row]),
+        )
+
     def line(verdict: Verdict) -> Row:
         unit = units[verdict.key]
-        cells = _cells(findings, display, verdict, unit, present, results_head, with_links)
+        cells = _cells(
+            findings, display, verdict, conveyor(verdict.row), unit, present, with_links
+        )
         return chosen(cells)  # type: ignore[no-any-return]
 
     def rows(start: int, stop: int) -> Iterator[Row]:
@@ -224,15 +237,13 @@ def _cells(
     findings: Findings,
     display: Display,
     verdict: Verdict,
+    conveyor: tuple[Cell, str | None, int],
     unit: str,
     present: Callable[[str], Any],
-    results_head: int,
     with_links: bool,
 ) -> list[Cell | Value]:
-    register = findings.register
+    tag, load_point, rank = conveyor
     check = findings.results[verdict.key].check
-    tag = str(register.values["tag"][verdict.row])
-    load_point = register.value(verdict.row, "load_point")
     flips = [
         display.flip(name, value, present(name)[verdict.row])
         for name, value in verdict.flips_at.items()
@@ -249,9 +260,9 @@ def _cells(
     elif short is not None:
         short = -short if short < 0 else None
     return [
-        Cell(tag, "tag link", place(RESULTS, results_head, verdict.row)),
-        load_point if isinstance(load_point, str) else None,
-        Cell(verdict.band, verdict.band),
+        tag,
+        load_point,
+        _BAND_CELLS[verdict.band],
         why_of(verdict),
         check.question,
         found_cell(findings, display, verdict, unit),
@@ -265,7 +276,7 @@ def _cells(
         verdict.source,
         verdict.grade,
         verdict.key,
-        int(findings.rank[verdict.row]),
+        rank,
         by_sheet(verdict.cells.values()),
     ]
 

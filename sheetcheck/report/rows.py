@@ -25,7 +25,6 @@ __all__ = ["RowStream", "cell_name", "safe_text"]
 _NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]|\r")
 _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _SURROGATE = re.compile("[\ud800-\udfff]")
-_PLAIN = re.compile("[^&<>\x00-\x1f\ud800-\udfff\ufffe\uffff]*")
 _SPACED = re.compile(r"\A\s|\s\Z|\n|  ")
 _CHUNK = 500
 _REMEMBERED = 10_000
@@ -51,13 +50,13 @@ def safe_text(text: str) -> str:
 
 def _markup(text: str) -> str:
     if (
-        _PLAIN.fullmatch(text)
+        text.isprintable()
         and "_x" not in text
         and "  " not in text
-        and text == text.strip()
+        and text[:1] != " " != text[-1:]
         and len(text) < MAX_CELL_TEXT
     ):
-        return f' t="inlineStr"><is><t>{text}</t></is></c>'
+        return f' t="inlineStr"><is><t>{escape(text)}</t></is></c>'
     text = _LOOKS_ESCAPED.sub("_x005F_", safe_text(text))
     text = _NOT_XML.sub(lambda found: f"_x{ord(found[0]):04X}_", text)
     text = escape(_SURROGATE.sub("\ufffd", text))
