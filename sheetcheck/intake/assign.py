@@ -10,26 +10,20 @@ from ..register.derive import parse_designation
 from ..register.fields import FIELDS
 from ..units import factor
 from .columns import ColumnMap
-from .evidence import Assigned, fits, sample, share, weigh
+from .evidence import Assigned, cell_unit, fits, sample, share, weigh
 from .grid import Shown, Value, is_blank
 from .header_meaning import meaning
-from .headers import Match, match_header, word_list
+from .headers import Match, fits_unit, match_header, word_list
 from .heading_rows import unit_text
 from .quantities import parse_unit
 from .settle import exchange, settle
+from .subject import by_subject
 from .table import Table
+from .tags import OF_CONVEYORS, tag_of_conveyor, take_tag
 from .words import read_yes
 
 __all__ = ["assign"]
 
-_OF_CONVEYORS = re.compile(
-    r"conv|belt|band|gurt|förder|transport|correa|cinta|faja|correia|bande", re.IGNORECASE
-)
-_NUMBER_OF_CONVEYOR = re.compile(
-    r"(?:conveyor|conv|belt|cv)\.?\s*(?:#|no\.?|nos\.?|number|id)\Z", re.IGNORECASE
-)
-_ACCOUNT = re.compile(r"\bg\s*/\s*l\b|\b(?:ledger|account|acct|cost)\b", re.IGNORECASE)
-_PLACE_IN_PLANT = re.compile(r"\bfloc\b|\bfunct(?:ional)?\.?\s*loc", re.IGNORECASE)
 _UNIT_HEADING = re.compile(
     r"(?:\b|_)(?:units?|uom|einheit(?:en)?|unidad(?:es)?|unidade|unité)\.?\Z", re.IGNORECASE
 )
@@ -60,11 +54,12 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     for index in beside:
         if not found[index].mapped:
             found[index] = Assigned(None, None, 0.0, ["units of the column before it"])
-    _tag_of_conveyor(table, found)
-    _take_tag(table, found)
+    tag_of_conveyor(table, found)
+    take_tag(table, found)
     for index, one in enumerate(found):
         if one.field is None and one.candidates:
             _by_values(table.columns[index], one)
+    by_subject(table, found)
     _blade_of_cleaner_before(table, found)
     _rating_or_operating(table, found)
     _rating_or_strength(table, found)
@@ -126,6 +121,8 @@ def _assign_one(
     if match.field is None and not match.candidates and unit is not None:
         by_unit = match_header(heading.unit_text, heading.text, table.sheet, unit)
         match = by_unit if by_unit.field is not None else match
+    if match.unit is None and unit is None and (shown := cell_unit(table.columns[index])):
+        match = _in_unit_of_cells(match, text, heading.group, table.sheet, shown)
     if match.field is None and repeated and index:
         match = _by_neighbour(table, index, match, unit)
     wording = [f"wording {match.confidence:.2f}: {match.why}"]
@@ -139,11 +136,34 @@ def _assign_one(
     return one, match
 
 
+def _in_unit_of_cells(match: Match, text: str, group: str, sheet: str, unit: str) -> Match:
+    """Judge a heading without a unit by the unit that its cells name.
+
+    "Runs" over ``275 fpm`` is a speed, and "Rolls set at" over ``20 deg`` no count.
+    """
+    if match.field is not None and fits_unit(match.field, unit):
+        return match
+    told = match_header(text, group, sheet, unit)
+    if told.field is not None:
+        # The unit stays with the cells that name it: a bare number beside them may be in another.
+        return replace(told, unit=None, why=f"{told.why}, its cells are in {unit}")
+    if match.field is None:
+        return replace(told, unit=None) if told.candidates else match
+    if not FIELDS[match.field].numeric:
+        return match
+    why = f"{match.why}, but its cells are in {unit}"
+    return replace(match, field=None, candidates=(match.field,), confidence=0.25, why=why)
+
+
 def _in_another_unit(name: str, unit: str | None, text: str) -> bool:
     """Whether the row of units gives a number a unit that nobody knows."""
     if unit is not None or FIELDS[name].kind not in ("number", "lift"):
         return False
-    return "/" in text or bool(meaning(text).unknown)
+    said = meaning(text)
+    if text and FIELDS[name].customary == ("h/week",) and not said.unknown:
+        # "h-h/sem" is spelled as no unit is, and its words leave no other.
+        return not any({"hours", "week"} <= c <= {"hours", "week", "labour"} for c in said.choices)
+    return "/" in text or bool(said.unknown)
 
 
 def _question(candidates: tuple[str, ...]) -> str:
@@ -277,84 +297,6 @@ def _rating_or_strength(table: Table, found: list[Assigned]) -> None:
             one.why.append("its figures are as large as the belts' breaking strength")
 
 
-def _tag_of_conveyor(table: Table, found: list[Assigned]) -> None:
-    """Put the number of the conveyor before a code of the plant; no account is ever a tag."""
-    for heading, one in zip(table.headings, found, strict=True):
-        if not one.mapped and _ACCOUNT.search(heading.text):
-            one.candidates = tuple(name for name in one.candidates if name != "tag")
-            one.field = None if one.field == "tag" else one.field
-    for index, heading in enumerate(table.headings):
-        one = found[index]
-        numbered = _NUMBER_OF_CONVEYOR.fullmatch(heading.text.strip())
-        if not numbered or one.mapped or one.field not in (None, "tag"):
-            continue
-        some = sample(table.columns[index])
-        if 2 * len(set(some)) < len(some) or share(some, fits("tag")) < 0.8:
-            continue
-        _be_tag(one, max(one.confidence, 0.75), "headed by the number of the conveyor")
-        for other, code in zip(table.headings, found, strict=True):
-            if code.field == "tag" and not code.mapped and _PLACE_IN_PLANT.search(other.text):
-                code.field, code.candidates = None, ()
-                code.why.append("another column gives the number of the conveyor")
-        return
-
-
-def _take_tag(table: Table, found: list[Assigned]) -> None:
-    """Where no heading says tag, take the first column that could be one and whose cells are."""
-    if any(one.field == "tag" for one in found):
-        for values, one in zip(table.columns, found, strict=True):
-            if one.field is None and "tag" in one.candidates:
-                one.candidates = tuple(name for name in one.candidates if name != "tag")
-                _only_words_left(values, one)
-        return
-    for index, one in enumerate(found):
-        if one.field is None and "tag" in one.candidates:
-            some = sample(table.columns[index])
-            if 2 * len(set(some)) < len(some):
-                continue  # what many rows share tells no conveyor from another
-            part = share(some, fits("tag"))
-            if _OF_CONVEYORS.search(table.headings[index].text):
-                part += share(some, lambda value: isinstance(value, float))
-            if part >= 0.8:
-                _be_tag(one, 0.75, f"{part:.0%} of its cells look like tags")
-                return
-    for values, one in zip(table.columns[:1], found[:1], strict=True):
-        some = sample(values)
-        ids = len(some) >= 3 and len(set(some)) == len(some) and share(some, fits("tag")) == 1
-        if ids and one.field is None and not one.mapped:
-            _be_tag(one, 0.7, "its cells alone are made like tags, no two alike")
-            _take_tag(table, found)
-            return
-    for index, one in enumerate(found):
-        if one.field is None and "tag" in one.candidates:
-            some = sample(table.columns[index])
-            named = _OF_CONVEYORS.search(table.headings[index].text)
-            if named and len(some) >= 2 and len(set(some)) == len(some):
-                _be_tag(one, 0.7, "no two of its cells are alike, and no other column holds tags")
-                return
-    for values, one in zip(table.columns[:3], found[:3], strict=True):
-        some = sample(values)
-        tags = share(some, fits("tag"))
-        if one.field is None and len(some) >= 2 and tags == 1 and len(set(some)) > len(some) / 2:
-            _be_tag(one, 0.7, "all its cells are made like tags, and no heading says tag")
-            return
-
-
-def _be_tag(one: Assigned, confidence: float, why: str) -> None:
-    one.field, one.candidates, one.question = "tag", (), ""
-    one.confidence = confidence
-    one.why.append(why)
-
-
-def _only_words_left(values: list[Value], one: Assigned) -> None:
-    """Take a column headed "Conveyor" for what it does, where another gives the tag."""
-    if one.candidates == ("service",):
-        part = share(sample(values), fits("service"))
-        if part >= 0.8:
-            one.field, one.candidates, one.confidence = "service", (), 0.7
-            one.why.append("another column gives the tag, and its cells are words")
-
-
 def _settle_doubles(table: Table, found: list[Assigned]) -> None:
     """Leave a field to one column: the user's, or the one that is clearly surer; else to none."""
     by_field: dict[str, list[int]] = {}
@@ -362,6 +304,12 @@ def _settle_doubles(table: Table, found: list[Assigned]) -> None:
         if one.field is not None:
             by_field.setdefault(one.field, []).append(index)
     for name, columns in by_field.items():
+        filled = [at for at in columns if found[at].mapped or sample(table.columns[at])]
+        if len(columns) > 1 and filled:
+            for at in set(columns) - set(filled):
+                found[at].field, found[at].confidence = None, min(found[at].confidence, 0.5)
+                found[at].why.append("none of its cells is filled")
+            columns = filled
         if len(columns) > 1 and (kept := _by_cells(table, name, columns, found)):
             for at in set(columns) - set(kept):
                 found[at].field, found[at].confidence = None, min(found[at].confidence, 0.5)
@@ -369,9 +317,18 @@ def _settle_doubles(table: Table, found: list[Assigned]) -> None:
             columns = kept
         if len(columns) == 1:
             continue
-        own = [at for at in columns if _OF_CONVEYORS.search(table.headings[at].text)]
+        if name == "tonnage" and (designed := _designed(table, columns)) is not None:
+            for at in set(columns) - {designed}:
+                found[at].field, found[at].confidence = None, min(found[at].confidence, 0.5)
+                place = table.headings[designed].place
+                found[at].why.append(f"the design rate stands in column {place}")
+            continue
+        own = [at for at in columns if OF_CONVEYORS.search(table.headings[at].text)]
         # "Conveyor ref." goes before "Asset no.", where both are as sure.
         more = dict.fromkeys(own, 0.06) if name == "tag" else {}
+        if name == "notes":  # remarks go before a list of actions
+            own = [at for at in columns if _REMARKS.search(table.headings[at].text)]
+            more = dict.fromkeys(own, 0.2)
         ranked = sorted(
             columns,
             key=lambda at: (not found[at].mapped, -found[at].confidence - more.get(at, 0.0)),
@@ -392,6 +349,31 @@ def _settle_doubles(table: Table, found: list[Assigned]) -> None:
             if not (clear or same) or clear:
                 one.candidates = (name,)
                 one.question = f"{' and '.join(places)} could both be {name}: which is it?"
+
+
+_REMARKS = re.compile(
+    r"remark|comment|note|observ|bemerk|anmerk|kommentar|coment|notas|remarq", re.IGNORECASE
+)
+_DESIGN = re.compile(
+    r"\b(?:design|designed|rated|nominal\w*|nom|nameplate|diseño|proyecto|projeto|nenn\w*|soll\w*|"
+    r"ausleg\w*|dim)\b",
+    re.IGNORECASE,
+)
+_ACTUAL = re.compile(
+    r"\b(?:actual|act|real|r[ée]el\w*|ist|current|present|usual|measured|observed|weighed|now|today|"
+    r"average|avg|mean|peak|highest|seen|best|ever|record|max\w*|achieved|tats[äa]chlich\w*|gemessen\w*|medid[oa]|constat\w*|"
+    r"mesur\w*|atual|actuel\w*)\b",
+    re.IGNORECASE,
+)
+
+
+def _designed(table: Table, columns: list[int]) -> int | None:
+    """Of columns of the rate, the one that is headed the design rate, beside actual ones."""
+    heads = {at: f"{table.headings[at].group} {table.headings[at].text}" for at in columns}
+    designed = [at for at, head in heads.items() if _DESIGN.search(head)]
+    others = [head for at, head in heads.items() if at not in designed]
+    one = len(designed) == 1 and not _ACTUAL.search(heads[designed[0]])
+    return designed[0] if one and all(map(_ACTUAL.search, others)) else None
 
 
 def _by_cells(table: Table, name: str, columns: list[int], found: list[Assigned]) -> list[int]:

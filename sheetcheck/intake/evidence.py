@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -15,10 +16,82 @@ from .numbers import likely_unit, other_unit
 from .quantities import TONS, parse_quantity
 from .words import is_placeholder, read_choice, read_yes
 
-__all__ = ["Assigned", "bare_numbers", "fits", "is_number", "sample", "share", "weigh"]
+__all__ = [
+    "Assigned",
+    "bare_numbers",
+    "cell_unit",
+    "fits",
+    "is_number",
+    "sample",
+    "share",
+    "typical_share",
+    "weigh",
+]
 
 ENOUGH = 0.7
 """A column is taken for a field from this confidence on; below, it is a question."""
+
+# Sizes that a column of a field has in nearly all plants, in the field's unit (counts as they
+# are). Only to choose between fields or to doubt a heading, never to reject a value. Common
+# practice, no published source.
+_TYPICAL: dict[str, tuple[float, float]] = {
+    "belt_width": (0.3, 2.6),
+    "belt_speed": (0.1, 8),
+    "belt_thickness": (0.004, 0.045),
+    "belt_mass": (2, 150),
+    "belt_rated_tension": (5, 2000),
+    "belt_nominal_strength": (50, 10_000),
+    "belt_tension_ratio": (0.03, 1.2),
+    "tail_tension_ratio": (0.01, 1.2),
+    "head_tension_ratio": (0.03, 1.2),
+    "conveyor_length": (2, 30_000),
+    "lift": (-600, 1000),
+    "incline": (-30, 35),
+    "trough_angle": (0, 60),
+    "idler_rolls": (1, 5),
+    "centre_roll_length": (0.1, 1.2),
+    "carry_idler_spacing": (0.4, 3.5),
+    "return_idler_spacing": (1, 8),
+    "load_idler_spacing": (0.1, 1.5),
+    "pulley_face_tail": (0.3, 3),
+    "pulley_face_head": (0.3, 3),
+    "tail_transition_length": (0.2, 15),
+    "head_transition_length": (0.2, 15),
+    "tail_pulley_lift": (-0.3, 0.8),
+    "head_pulley_lift": (-0.3, 0.8),
+    "tail_transition_idlers": (0, 8),
+    "load_start": (0.2, 30),
+    "chute_back": (0, 30),
+    "chute_width_inside": (0.15, 2.6),
+    "chute_wall_thickness": (0.002, 0.05),
+    "drop_height": (0, 30),
+    "lump_size": (0.0005, 1.5),
+    "material_size_mean": (0.00001, 0.6),
+    "bulk_density": (0.1, 5),
+    "moisture": (0, 80),
+    "surcharge_angle": (0, 45),
+    "tonnage": (1, 20_000),
+    "skirt_length": (0.4, 60),
+    "skirt_height": (0.05, 1.5),
+    "seal_footprint": (0.005, 0.2),
+    "belt_wander": (0, 0.35),
+    "exhaust_airflow": (0, 50),
+    "chute_open_area": (0, 6),
+    "carryback_initial": (0, 5),
+    "carryback_measured": (0, 5),
+    "carryback_target": (0, 5),
+    "cleaned_width": (0.25, 2.6),
+    "tracker_spacing_max": (3, 3000),
+    "tracker_count": (0, 400),
+    "side_clearance": (0, 0.6),
+    "door_count": (0, 20),
+    "door_width": (0.08, 1.5),
+    "door_height": (0.08, 2),
+    "service_clear_width": (0.1, 3),
+    "walkway_width": (0.3, 3),
+    "dust_layer_depth": (0, 0.3),
+    "cleanup_hours": (0, 500),
+}
 
 _SAMPLE = 200
 _DESIGNATION = re.compile(
@@ -122,6 +195,30 @@ def fits(name: str) -> Callable[[Value], bool]:
     return is_number
 
 
+_WITH_UNIT = 0.6
+"""Share of the filled cells that must name a unit of one kind."""
+
+
+def cell_unit(values: list[Value]) -> str | None:
+    """Give the unit that most cells of a column name themselves; None where most name none."""
+    some = sample(values)[:40]
+    if len(some) < 2:
+        return None
+    units: Counter[str] = Counter()
+    for value in some:
+        unit = value.unit if isinstance(value, Shown) else None
+        if isinstance(value, str) and re.match(r"\D{0,8}\d", value):
+            quantity = parse_quantity(value)
+            unit = None if isinstance(quantity, str) else quantity.unit
+        if unit is not None:
+            units[unit] += 1
+    if not units:
+        return None
+    most = units.most_common(1)[0][0]
+    alike = sum(n for unit, n in units.items() if unit == most or factor(unit, most) is not None)
+    return most if alike >= _WITH_UNIT * len(some) else None
+
+
 def bare_numbers(values: list[Value]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     """Numbers of a column that have no unit of their own, text numbers included."""
     numbers: list[float] = [value for value in values if type(value) is float]
@@ -131,6 +228,30 @@ def bare_numbers(values: list[Value]) -> np.ndarray[tuple[int], np.dtype[np.floa
             if not isinstance(quantity, str) and quantity.unit is None and not quantity.others:
                 numbers += [end for end in (quantity.low, quantity.high) if np.isfinite(end)][:1]
     return np.array(numbers, np.float64)
+
+
+def typical_share(name: str, values: list[Value], unit: str | None) -> float:
+    """Share of a column's plain numbers that have the size usual for a field.
+
+    Returns
+    -------
+    float
+        1 where the field has no usual size, or the unit is not known.
+    """
+    low, high = _TYPICAL.get(name, (-np.inf, np.inf))
+    numbers = bare_numbers(values)
+    ratio = 1.0
+    if FIELDS[name].kind != "count":
+        if unit is None or unit == TONS:
+            return 1.0
+        found = factor(unit, FIELDS[name].unit)
+        if found is None:
+            return 0.0
+        ratio = found
+    if not len(numbers):
+        return 1.0
+    sizes = numbers * ratio
+    return float(((sizes >= low) & (sizes <= high)).mean())
 
 
 def weigh(values: list[Value], one: Assigned, note_unit: str | None = None) -> None:
@@ -176,9 +297,24 @@ def weigh(values: list[Value], one: Assigned, note_unit: str | None = None) -> N
         one.why.append(f"cells {cells:.2f}: {good} of {len(some)} looked at make sense")
         if len(some) >= 3:
             one.confidence = round(one.confidence * cells, 2)
-    if one.confidence < ENOUGH:
-        one.candidates, one.field = (spec.key,), None
-        one.question = f"is it {spec.key}, although its cells hardly fit?"
+    if one.confidence < ENOUGH or (len(some) >= 3 and good < _SENSE * len(some)):
+        _ask(one, "although its cells hardly fit")
+    elif len(some) >= 3 and spec.numeric and typical_share(spec.key, some, one.unit) < _USUAL:
+        one.why.append("hardly a number has a size that is usual for it")
+        _ask(one, "although hardly a number has a usual size")
+
+
+_SENSE = 0.3
+"""Share of the cells of a column that must be values of its field."""
+
+_USUAL = 0.4
+"""Share of the numbers of a column that must have a usual size."""
+
+
+def _ask(one: Assigned, doubt: str) -> None:
+    assert one.field is not None
+    one.candidates, one.question = (one.field,), f"is it {one.field}, {doubt}?"
+    one.field, one.confidence = None, min(one.confidence, ENOUGH - 0.01)
 
 
 def _settle_unit(values: list[Value], one: Assigned, note_unit: str | None) -> None:

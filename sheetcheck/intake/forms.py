@@ -19,11 +19,14 @@ from .heading_rows import heading_score
 from .locate import find_tables
 from .quantities import parse_unit
 from .table import Heading, Table
+from .tags import is_account, names_conveyor
 
 __all__ = ["find_forms", "looks_like_tag"]
 
 _TAG = re.compile(r"(?=.*\d)\w[\w .\-/–()]{0,23}\Z")
 _NUMBERED = re.compile(r"(?:\d{1,2}|[A-Z])[.)]\s+(?=\S)")
+_LONGEST_GROUP = 40
+"""Characters beyond which a line is a title or a remark, and no group of what follows."""
 _TITLE = re.compile(r"(?:belt\s+)?conveyor|gurtförderer|transportador|correia|convoyeur", re.I)
 
 
@@ -49,12 +52,17 @@ def find_forms(grids: Sequence[Grid]) -> list[Table]:
     """
     tables: list[Table] = []
     forms: list[_Form] = []
+    of_forms: list[tuple[Grid, list[int]]] = []
     for grid in grids:
         labels = _label_columns(grid)
-        if len(labels) <= 1 and (table := _sideways(grid)) is not None:
+        # Words in the cells of a sideways register may look like labels of further columns.
+        if (table := _sideways(grid, 2 if len(labels) <= 1 else 3)) is not None:
             tables.append(table)
         elif labels:
-            forms += _forms(grid, labels)
+            of_forms.append((grid, labels))
+    answered = frozenset[tuple[str, ...]]().union(*(_answered(*one) for one in of_forms))
+    for grid, labels in of_forms:
+        forms += _forms(grid, labels, answered)
     # Beside forms that name their conveyor, one that does not is about something else.
     if forms := [form for form in forms if _tag_rows(form)] or forms:
         tables.append(_one_table(forms))
@@ -72,7 +80,8 @@ def _label(value: Value) -> bool:
 # --- sideways --------------------------------------------------------------------------------
 
 
-def _sideways(grid: Grid) -> Table | None:
+def _sideways(grid: Grid, least: int) -> Table | None:
+    """Read a register on its side that has so many tags or more; None where there is none."""
     turned = grid.turned()
     for table in find_tables(turned):
         tag = next(
@@ -87,7 +96,7 @@ def _sideways(grid: Grid) -> Table | None:
         if tag is None:
             continue
         tags = [value for value in table.columns[tag] if not is_blank(value)]
-        if sum(map(looks_like_tag, tags)) >= 2:
+        if sum(map(looks_like_tag, tags)) >= least and (least < 3 or not any(map(_label, tags))):
             return _upright(grid, table, tag)
     return None
 
@@ -111,7 +120,9 @@ def _upright(grid: Grid, table: Table, tag: int) -> Table:
         blank = all(map(is_blank, values))
         titled = heading.text.isupper() or match_header(heading.text).field is None
         if blank and not heading.unit_text and titled:
-            group = heading.text
+            apart = index + 1 < len(rows) and rows[index + 1] > rows[index] + 1
+            remark = apart or "=" in heading.text or len(heading.text) > _LONGEST_GROUP
+            group = "" if remark else heading.text
             continue
         whole = " ".join(dict.fromkeys(part for part in (group, heading.group) if part))
         shown = heading.shown if not group else f"{group} | {heading.shown}"
@@ -174,8 +185,21 @@ def _label_columns(grid: Grid) -> list[int]:
     return columns
 
 
-def _forms(grid: Grid, labels: list[int]) -> list[_Form]:
-    """Read the pairs of a sheet, and part them where a further tag begins a further form."""
+def _answered(grid: Grid, labels: list[int]) -> set[tuple[str, ...]]:
+    """Labels of a sheet that have a value beside them."""
+    return {
+        word_list(str(row[column]))
+        for row in grid.rows
+        for column, right in pairwise([*labels, grid.width])
+        if isinstance(row[column], str) and not all(map(is_blank, row[column + 1 : right]))
+    }
+
+
+def _forms(grid: Grid, labels: list[int], answered: frozenset[tuple[str, ...]]) -> list[_Form]:
+    """Read the pairs of a sheet, and part them where a further tag begins a further form.
+
+    What is blank here and `answered` on another form is a label, and no group of what follows.
+    """
     pairs: list[_Pair] = []
     bounds = [*labels, grid.width]
     groups = dict.fromkeys(labels, "")
@@ -188,7 +212,8 @@ def _forms(grid: Grid, labels: list[int]) -> list[_Form]:
             label = " ".join(text.split()).rstrip(" :=")
             cells = [(p, row[p]) for p in range(column + 1, right) if not is_blank(row[p])]
             titled = alone and (_NUMBERED.match(label) or label.isupper())
-            if not cells and (titled or not _holds_field(label)):
+            heads = titled or not (_holds_field(label) or word_list(text) in answered)
+            if not cells and heads:
                 label = _NUMBERED.sub("", label)
                 group = "" if _TITLE.match(label) else label
                 groups |= dict.fromkeys(labels, group) if alone else {column: group}
@@ -257,14 +282,7 @@ def _one_table(forms: list[_Form]) -> Table:
             where = own if own is not None else forms[row][0]
             table.cells[row, index] = (where.sheet, where.cell)
     _add_tags(table, forms)
-    tag = next(
-        (
-            index
-            for index, heading in enumerate(table.headings)
-            if match_header(heading.text, heading.group).field == "tag"
-        ),
-        0,
-    )
+    tag = _tag_at(table)
     for row, form in enumerate(forms):
         cell = table.cells[row, tag][1]
         number = re.sub(r"\D", "", cell)
@@ -272,6 +290,24 @@ def _one_table(forms: list[_Form]) -> Table:
     rows = [pair.row for pair in forms[0]]
     table.header_rows = (min(rows), max(rows))
     return table
+
+
+def _tag_at(table: Table) -> int:
+    """Index of the label that tells the forms apart; the first where none does."""
+    matches = [match_header(heading.text, heading.group) for heading in table.headings]
+    could = [
+        at
+        for at, match in enumerate(matches)
+        if (match.field == "tag" or "tag" in match.candidates)
+        and not is_account(table.headings[at].text)
+    ]
+    named = [
+        at
+        for at in could
+        if names_conveyor(table.headings[at].text) and all(map(looks_like_tag, table.columns[at]))
+    ]
+    sure = [at for at in could if matches[at].field == "tag"]
+    return (named or sure or could or [0])[0]
 
 
 def _with_unit(pair: _Pair, same: str) -> Value:

@@ -13,7 +13,7 @@ from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
-from itertools import islice, product
+from itertools import islice, pairwise, product
 
 from rapidfuzz.distance import OSA
 
@@ -30,6 +30,7 @@ _CAMEL = re.compile(r"(?<=[a-zäöü])(?=[A-ZÄÖÜ][a-zäöü])")
 _WORD = re.compile(r"[a-z]+|\d+[a-z]*|%|#|@")
 _NUMBER = re.compile(r"\bno\.|[(\[]\s*no\b", re.IGNORECASE)
 """A "no" that can only mean number."""
+_NO_VOWELS = str.maketrans(dict.fromkeys("aeiou"))
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 
 
@@ -198,8 +199,9 @@ def _skeletons() -> dict[str, tuple[str, ...]]:
     """Known words by their consonants, with doubled ones once and as they are: clnr, plly."""
     found: dict[str, tuple[str, ...]] = {}
     for word in _long_words():
-        bones = word[0] + re.sub(r"[aeiou]", "", word[1:])
-        for form in {bones, re.sub(r"(.)\1", r"\1", bones)}:
+        bones = word[0] + word[1:].translate(_NO_VOWELS)
+        doubled = any(one == other for one, other in pairwise(bones))
+        for form in (bones, re.sub(r"(.)\1", r"\1", bones)) if doubled else (bones,):
             if len(form) >= 3:
                 found[form] = (*found.get(form, ()), word)
     return found

@@ -10,17 +10,26 @@ from ..units import factor
 from .header_meaning import BRACKETS
 from .quantities import TONS, parse_unit
 
-__all__ = ["fits_unit", "split_unit"]
+__all__ = ["fits_unit", "money_unit", "split_unit"]
 
 # Feet and inches: no unit of a bare number, whose 7.5 may be 7 ft 5 in.
 _FEET_INCHES = re.compile(
     r"[(\[,]?\s*\b(?:ft|feet)\.?\s*[-/&]?\s*(?:in|inch|inches)\b\.?[)\]]?", re.I
 )
 _CURRENCY = re.compile(
-    r"(?:[$€£¥R]|Rs\.?|[A-Z]{3})\s*(?:/|per)\s*"
+    r"(?:(?:US|AU|A|NZ|C|CA|R|N)?[$€£¥]|R|Rs\.?|[A-Z]{3})\s*(?:/|per)\s*"
     r"(?:(?P<hour>h|hr|hour|std|H|HR|Hr)|(?P<tonne>t|te|tonne|T))\Z"
 )
-_LEADING = re.compile(r"m|mm|ft|\S+\s?/\s?\S+|m/s|kN/m", re.IGNORECASE)
+_LEADING = re.compile(r"m|mm|ft|piw|fpm|tph|\S+\s?/\s?\S+|m/s|kN/m", re.IGNORECASE)
+_BETWEEN = frozenset(
+    {"mm", "MM", "m/s", "t/h", "kN/m", "fpm", "FPM", "tph", "TPH", "PIW", "ft", "FT"}
+)
+"""Units that are no other word, wherever they stand in a heading."""
+
+
+def money_unit(header: str) -> str | None:
+    """Unit of a heading that is a price and nothing else: ``$/HR``; None where it is not."""
+    return None if parse_unit(header) or not _CURRENCY.match(header.strip()) else _one_unit(header)
 
 
 def _one_unit(text: str) -> str | None:
@@ -69,11 +78,11 @@ def split_unit(header: str) -> tuple[str, str | None]:
             return f"{header[:cut].strip(' ,')} {rest}", unit
     # "t/week swept", "m apart": the unit first, where it can be no other word.
     for count in (2, 1):
-        lead = " ".join(words[:count])
+        lead = " ".join(words[:count]).strip(",;")
         if len(words) > count and _LEADING.fullmatch(lead) and (unit := _one_unit(lead)):
             return " ".join(words[count:]), unit
     for at in range(1, len(words) - 1):
-        if words[at] in ("mm", "m/s", "t/h", "kN/m", "fpm", "tph"):  # "Wander mm either side"
+        if words[at].strip(",;") in _BETWEEN:  # "Wander mm either side", "ROLLS FT APART"
             return " ".join(words[:at] + words[at + 1 :]), _one_unit(words[at])
     if "%" in words and len(words) > 1:
         return " ".join(word for word in words if word != "%"), "%"

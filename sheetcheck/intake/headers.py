@@ -18,9 +18,9 @@ from itertools import product
 from ..register.fields import FIELDS
 from .data import rows
 from .header_meaning import BRACKETS, Meaning, concepts, meaning, word_list
-from .header_units import fits_unit, split_unit
+from .header_units import fits_unit, money_unit, split_unit
 from .quantities import parse_unit
-from .words import is_cell_word
+from .words import is_cell_word, read_choice
 
 __all__ = [
     "WORDING_ALONE",
@@ -28,6 +28,7 @@ __all__ = [
     "fits_unit",
     "is_known_wording",
     "match_header",
+    "narrower",
     "split_unit",
     "word_list",
 ]
@@ -90,7 +91,8 @@ _IMPLIED: dict[str, frozenset[str]] = {
         ("m/s ft/min m/min ft/s", "speed"),
         ("TPH t/h short__ton/h long__ton/h", "capacity"),
         ("t/m³ kg/m³ lb/ft³ kg/hL lb/bu", "density"),
-        ("kg/m lb/ft kg/m² g/m²", "mass"),
+        ("kg/m lb/ft", "mass"),
+        ("kg/m² g/m²", "mass carryback"),
         ("m³/s m³/h m³/min ft³/min", "air"),
         ("m² ft² in²", "surface"),
         ("h/week", "hours week"),
@@ -177,9 +179,22 @@ def _patterns() -> tuple[_Pattern, ...]:
     )
 
 
+@cache
+def _allowed(field: str) -> frozenset[str]:
+    """All concepts that a heading of a field may hold."""
+    return frozenset().union(*(p.allows for p in _patterns() if p.field == field))
+
+
 def is_known_wording(text: str) -> bool:
     """Whether a text as a whole is in the vocabulary of headings."""
     return word_list(text) in _wordings()
+
+
+_UNNAMED_SHEET = re.compile(
+    r"(?:sheet|tabelle|hoja|planilha|plan|feuil|feuille|blatt|folha)\s*\d*", re.IGNORECASE
+)
+"""What programs call a sheet that nobody named."""
+_WORKING = re.compile(r"\b(?:working|trabajo|trabalho|travail)\b", re.IGNORECASE)
 
 
 # --- matching --------------------------------------------------------------------------------
@@ -201,7 +216,16 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
         Canonical unit known from elsewhere (a units row), overriding none in the header.
     """
     bare, own_unit = split_unit(header)
+    if own_unit == "in" and unit not in (None, "in") and header.casefold().endswith(" in"):
+        bare, own_unit = header, None  # "Thickness all in", and millimetres in the row of units
     unit = own_unit if own_unit is not None else unit
+    sheet = "" if _UNNAMED_SHEET.fullmatch(sheet) else sheet
+    if price := money_unit(header):
+        priced = tuple(name for name, field in FIELDS.items() if field.unit == price)
+        return Match(None, 0.5, priced, price, "a price, but not of what", True)
+    listed = _listed_choices(bare)
+    if listed and _plain_context(group) and not is_known_wording(bare):
+        return listed
     if group:
         group, above = split_unit(group)
         if unit is None and not any("number" in choice for choice in meaning(bare).choices):
@@ -222,6 +246,33 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
     if told.field is not None and not fits_unit(told.field, itself):
         return Match(None, 0.5, (), itself, f"it is the unit {itself}", True)
     return told
+
+
+# Choices whose words no other question has: "none", "light" and "bad" are said of anything.
+_OWN_WORDS = ("belt_carcass", "splice_kind", "lump_mix", "load_support", "cleaner_tensioner")
+
+
+def _listed_choices(text: str) -> Match | None:
+    """Take a heading that only lists the words of one field: ``Fabric / steel``."""
+    parts = [part.strip() for part in _CHOICES.split(text) if part.strip()]
+    if not 2 <= len(parts) <= 5:
+        return None
+    fitting = []
+    for name in _OWN_WORDS:
+        values = set()
+        for part in parts:
+            word = read_choice(name, part)
+            if word is None or not word.value or word.value in values:
+                break
+            values.add(word.value)
+        else:
+            fitting.append(name)
+    if not fitting:
+        return None
+    why = "lists the words of " + " and ".join(fitting)
+    if len(fitting) == 1:
+        return Match(fitting[0], 0.85, (), None, why, True)
+    return Match(None, 0.5, tuple(sorted(fitting)), None, why, True)
 
 
 def _known_wording(
@@ -245,8 +296,9 @@ def _known_wording(
             plain = _plain_context(group) and _plain_context(sheet)
             if group or not plain:
                 told = _by_concepts(bare, group, sheet, unit)
-                if told.field in fitting and not plain:
-                    return told
+                counts = told.field is not None and FIELDS[told.field].kind == "count"
+                if (told.field in fitting or (counts and "above" in told.why)) and not plain:
+                    return told  # "Head chute doors | No."
                 named = any(said <= _NAMES | {"number"} for said in meaning(bare).choices)
                 if told.field and named and "above" in told.why:
                     return told
@@ -332,7 +384,7 @@ def _of_another(text: str) -> bool:
     return all(choice & _ANOTHER for choice in meaning(text).choices)
 
 
-_LETTERS = re.compile(r"[A-Z](?:\s*[/|,]\s*[A-Z])+|y\s*/\s*n")
+_LETTERS = re.compile(r"[A-Z](?:\s*[/|,]\s*[A-Z])+(?:\s*[/|,]\s*[-–0])?|y\s*/\s*n")
 """A list of letters that stand in cells: (Y/N), (N/L/H)."""
 
 
@@ -341,6 +393,8 @@ _DATED = re.compile(
     re.IGNORECASE,
 )
 """When a column was measured: (Nov 22 test), (survey 2023)."""
+_LEGEND = re.compile(r"\w\s*=\s*\w.*\w\s*=\s*\w")
+"""What letters in the cells stand for: (H=hot, C=clips)."""
 _POSITIONS = re.compile(r"full\W.*(?:1/[23]|third|half)|1/3.*1/2|third.*half", re.IGNORECASE)
 _CHOICES = re.compile(r"[/,;|]| or ")
 _AFTER_COLON = re.compile(r":\s*(.+)\Z")
@@ -353,7 +407,7 @@ def _without_choices(text: str) -> str:
             inside = word_list(found[1])
             if _LETTERS.fullmatch(found[1].strip()) or _DATED.search(found[1]):
                 text = text.replace(found[0], " ")
-            if _POSITIONS.search(found[1]):
+            if _POSITIONS.search(found[1]) or _LEGEND.search(found[1]):
                 text = text.replace(found[0], " ")
             if _CHOICES.search(found[1]) and all(
                 is_cell_word(part) for part in _CHOICES.split(found[1])
@@ -366,11 +420,55 @@ def _without_choices(text: str) -> str:
     return text
 
 
+@cache
+def narrower(header: str, group: str, about: str, unit: str | None, field: str) -> str | None:
+    """Field that a heading taken for `field` names under `about`, for want of a part of its own.
+
+    Parameters
+    ----------
+    header, group, unit
+        As for `match_header`.
+    about
+        What the sheet may be about, in words of headings.
+    field
+        What the heading alone was taken for.
+
+    Returns
+    -------
+    str or None
+        A field that needs all concepts that `field` needs, and one that only `about` names.
+    """
+    bare, _ = split_unit(header)
+    implied = _IMPLIED.get(unit or "", frozenset())
+    for leaf, around, subject in product(
+        meaning(_without_choices(bare or header)).choices,
+        meaning(group).choices if group else (frozenset[str](),),
+        meaning(about).choices,
+    ):
+        have = leaf | around | implied
+        if not leaf or not leaf <= _allowed(field):
+            continue
+        own = [p.needs for p in _patterns() if p.field == field and p.needs <= have]
+        most, reach = max(own, key=len, default=frozenset[str]()), have | subject
+        for pattern in _patterns() if own else ():
+            more = most < pattern.needs <= reach and not pattern.needs <= have
+            if more and leaf <= pattern.allows and fits_unit(pattern.field, unit):
+                return pattern.field if pattern.field != field else None
+    return None
+
+
 _SHEET_COST = 0.1
 """What a field costs in confidence that the sheet's name had to tell."""
 
 
+_OF_TENSION = frozenset({"kN/m", "kN", "lbf/in"})
+_LETTER_T = re.compile(r"\bT\b")
+_PER_WIDTH = frozenset({"tail", "head", "operating"})
+
+
 def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
+    if unit in _OF_TENSION:
+        text = _LETTER_T.sub("tension", text)  # "T head kN/m"
     said = meaning(_without_choices(text))
     contexts = [(group, 0.01 if group else 0.0)]
     if sheet:
@@ -392,13 +490,18 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
         for around, leaf in product(choices, said.choices):
             # "REV 7", "GENERAL DATA" are said of the list, not of what stands below.
             _try_patterns(leaf, around - {"register"}, context, cost, unit, full, nearly)
-    if _of_who_knows(group) and _is_general(text):
-        # "FAN | Capacity": a measure of something that nobody knows.
+    if _of_who_knows(group) and (_is_general(text) or "area" in full):
+        # "FAN | Capacity", "DSEAR | Zone out": a measure or zone of what nobody knows.
         nearly |= dict.fromkeys(full, 0)
         full.clear()
     penalty = 0.08 * len(said.slips) + 0.2 * len(said.unknown)
     if full:
-        return _best(full, said, penalty, unit)
+        best = _best(full, said, penalty, unit)
+        if best.field == "belt_operating_tension" and _WORKING.search(text):
+            # What a belt may work at, and what it works at, are headed alike.
+            both = ("belt_operating_tension", "belt_rated_tension")
+            return Match(None, 0.5, both, unit, WORDING_ALONE, True)
+        return best
     # Those that the headings above speak for go before the others.
     most = max(nearly.values(), default=0) if group else 0
     candidates = tuple(sorted(field for field, told in nearly.items() if told >= most))
@@ -420,6 +523,8 @@ def _try_patterns(
     if not leaf:
         return
     implied = _IMPLIED.get(unit or "", frozenset())
+    if unit == "lbf/in" and leaf & _PER_WIDTH:
+        implied |= {"tension"}  # "Running PIW max"
     for pattern in _patterns():
         if not leaf <= pattern.allows or not fits_unit(pattern.field, unit):
             continue

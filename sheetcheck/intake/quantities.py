@@ -89,6 +89,13 @@ def clean(text: str) -> str:
     return " ".join(text.translate(_DASHES).translate(_SIGNS).split())
 
 
+_HOURS_A_WEEK = re.compile(
+    r"(?:(?:man|person|people|crew|labou?r|mann|p|m|h)[ -]?)?"
+    r"(?:h|hrs?|hours?|std|stunden|horas?|heures?)\.?\s*(?:/|per\b|a\b|pro\b|por\b|par\b)"
+    r"\s*(?:w|wk|week|woche|wo|wch|sem|semana|semaine)\.?"
+)
+
+
 @lru_cache(maxsize=1 << 12)
 def parse_unit(text: str) -> str | None:
     """Give the canonical unit a text spells (or `TONS`), None where it is none.
@@ -101,7 +108,7 @@ def parse_unit(text: str) -> str | None:
     for spelling in (text, text.rstrip("."), text.replace(" ", ""), text.replace(".", "")):
         if spelling in SPELLINGS:
             return SPELLINGS[spelling]
-    return None
+    return "h/week" if _HOURS_A_WEEK.fullmatch(text) else None
 
 
 # --- numbers ---------------------------------------------------------------------------------

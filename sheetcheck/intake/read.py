@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -194,7 +195,43 @@ def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> 
         parts += upright
         if not any("tag" in part.fields and len(part.fields) > 1 for part in upright):
             others.append(grid)
-    return parts + [_part(table, column_map) for table in find_forms(others)]
+    parts += [_part(table, column_map) for table in find_forms(others)]
+    if _says_short_tons(book.grids):
+        for part in parts:
+            _in_short_tons(part)
+    return parts
+
+
+# Where remarks stand: above the headings, or below the last row.
+_ABOVE, _BELOW = 8, 6
+_T_IS_SHORT = re.compile(
+    r"\bT\s*(?:=|is|means|stands for)\s*(?:a\s+|the\s+)?short tons?\b|\bshort tons?\s*\(T\)"
+)
+_CAPITAL_T = re.compile(r"(?<![A-Za-z])T\s*/|/\s*T(?![A-Za-z])")
+_SHORT = {
+    "t/h": "short ton/h",
+    "t/week": "short ton/week",
+    "currency/t": "currency/short ton",
+}
+
+
+def _says_short_tons(grids: Sequence[Grid]) -> bool:
+    """Whether a remark of the workbook says that its T is the short ton."""
+    return any(
+        isinstance(value, str) and _T_IS_SHORT.search(value)
+        for grid in grids
+        for row in (*grid.rows[:_ABOVE], *grid.rows[-_BELOW:])
+        for value in row
+    )
+
+
+def _in_short_tons(part: Part) -> None:
+    """Take "T/h" and the like for short tons, where a remark says so."""
+    for heading, one in zip(part.table.headings, part.assigned, strict=True):
+        unit = _SHORT.get(one.unit or "")
+        if unit is not None and not one.mapped and _CAPITAL_T.search(heading.shown):
+            one.unit = unit
+            one.why.append("a remark says that T is the short ton")
 
 
 def _doubt_torn_rows(part: Part, grid: Grid, file: str) -> None:

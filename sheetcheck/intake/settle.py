@@ -14,105 +14,28 @@ from collections.abc import Callable
 import numpy as np
 
 from ..register.fields import FIELDS
-from ..units import factor
-from .evidence import Assigned, bare_numbers, fits, is_number, sample, share
+from .evidence import (
+    ENOUGH,
+    Assigned,
+    bare_numbers,
+    cell_unit,
+    fits,
+    is_number,
+    sample,
+    share,
+    typical_share,
+)
 from .grid import Value
-from .headers import WORDING_ALONE, Match
+from .header_meaning import meaning
+from .headers import WORDING_ALONE, Match, fits_unit
 from .numbers import likely_unit
-from .quantities import TONS
 from .table import Table
 from .words import read_choice, read_yes
 
-__all__ = ["exchange", "settle", "typical_share"]
-
-# Sizes that a column of a field has in nearly all plants, in the field's unit (counts as they
-# are). Only to choose between fields or to doubt a heading, never to reject a value. Common
-# practice, no published source.
-_TYPICAL: dict[str, tuple[float, float]] = {
-    "belt_width": (0.3, 2.6),
-    "belt_speed": (0.1, 8),
-    "belt_thickness": (0.004, 0.045),
-    "belt_mass": (2, 150),
-    "belt_rated_tension": (5, 2000),
-    "belt_nominal_strength": (50, 10_000),
-    "belt_tension_ratio": (0.03, 1.2),
-    "tail_tension_ratio": (0.01, 1.2),
-    "head_tension_ratio": (0.03, 1.2),
-    "conveyor_length": (2, 30_000),
-    "lift": (-600, 1000),
-    "incline": (-30, 35),
-    "trough_angle": (0, 60),
-    "idler_rolls": (1, 5),
-    "centre_roll_length": (0.1, 1.2),
-    "carry_idler_spacing": (0.4, 3.5),
-    "return_idler_spacing": (1, 8),
-    "load_idler_spacing": (0.1, 1.5),
-    "pulley_face_tail": (0.3, 3),
-    "pulley_face_head": (0.3, 3),
-    "tail_transition_length": (0.2, 15),
-    "head_transition_length": (0.2, 15),
-    "tail_pulley_lift": (-0.3, 0.8),
-    "head_pulley_lift": (-0.3, 0.8),
-    "tail_transition_idlers": (0, 8),
-    "load_start": (0.2, 30),
-    "chute_back": (0, 30),
-    "chute_width_inside": (0.15, 2.6),
-    "chute_wall_thickness": (0.002, 0.05),
-    "drop_height": (0, 30),
-    "lump_size": (0.0005, 1.5),
-    "material_size_mean": (0.00001, 0.6),
-    "bulk_density": (0.1, 5),
-    "moisture": (0, 80),
-    "surcharge_angle": (0, 45),
-    "tonnage": (1, 20_000),
-    "skirt_length": (0.4, 60),
-    "skirt_height": (0.05, 1.5),
-    "seal_footprint": (0.005, 0.2),
-    "belt_wander": (0, 0.35),
-    "exhaust_airflow": (0, 50),
-    "chute_open_area": (0, 6),
-    "carryback_initial": (0, 5),
-    "carryback_measured": (0, 5),
-    "carryback_target": (0, 5),
-    "cleaned_width": (0.25, 2.6),
-    "tracker_spacing_max": (3, 3000),
-    "tracker_count": (0, 400),
-    "side_clearance": (0, 0.6),
-    "door_count": (0, 20),
-    "door_width": (0.08, 1.5),
-    "door_height": (0.08, 2),
-    "service_clear_width": (0.1, 3),
-    "walkway_width": (0.3, 3),
-    "dust_layer_depth": (0, 0.3),
-    "cleanup_hours": (0, 500),
-}
+__all__ = ["exchange", "settle"]
 
 _MOST = 0.8
 """Share of the cells that must speak for a field."""
-
-
-def typical_share(name: str, values: list[Value], unit: str | None) -> float:
-    """Share of a column's plain numbers that have the size usual for a field.
-
-    Returns
-    -------
-    float
-        1 where the field has no usual size, or the unit is not known.
-    """
-    low, high = _TYPICAL.get(name, (-np.inf, np.inf))
-    numbers = bare_numbers(values)
-    ratio = 1.0
-    if FIELDS[name].kind != "count":
-        if unit is None or unit == TONS:
-            return 1.0
-        found = factor(unit, FIELDS[name].unit)
-        if found is None:
-            return 0.0
-        ratio = found
-    if not len(numbers):
-        return 1.0
-    sizes = numbers * ratio
-    return float(((sizes >= low) & (sizes <= high)).mean())
 
 
 def _yes(name: str) -> Callable[[Value], bool]:
@@ -151,6 +74,15 @@ _SAID_OF_ANY = re.compile(
 )
 
 
+def _only_describes(text: str) -> bool:
+    """Whether a heading asks what the conveyor is or does, and names no part of it."""
+    return {"description"} in meaning(text).choices
+
+
+def _has_letter(value: Value) -> bool:
+    return isinstance(value, str) and bool(re.search(r"[^\W\d_]", value))
+
+
 def _speaks_for(name: str, some: list[Value], unit: str | None) -> float:
     """How well cells fit a field: 0 not, 1 as numbers or text might, 2 as only its words do."""
     kind = FIELDS[name].kind
@@ -166,6 +98,8 @@ def _speaks_for(name: str, some: list[Value], unit: str | None) -> float:
         return 0.0
     if kind == "text":
         words = share(some, fits(name)) >= _MOST
+        if name in ("load_point", "source_tag"):  # "J1", "HP-2"
+            words = share(some, _has_letter) >= _MOST
         marks = share(some, _yes("nip_guards")) >= 0.5
         measured = share(some, lambda value: len(re.findall(r"\d", str(value))) > 3) >= 0.5
         if name == "belt_designation":
@@ -177,6 +111,8 @@ def _speaks_for(name: str, some: list[Value], unit: str | None) -> float:
         whole = bare_numbers(some)
         if unit not in (None, "1") or not bool((whole == np.floor(whole)).all()):
             return 0.0
+    elif unit is None and (own := cell_unit(some)) is not None:
+        return 1.0 if fits_unit(name, own) else 0.0
     elif unit is None:
         unit = likely_unit(FIELDS[name], bare_numbers(some))
         if unit is None and FIELDS[name].unit != "t/h":
@@ -219,10 +155,14 @@ def _settle_one(table: Table, index: int, found: list[Assigned], match: Match) -
         # A heading may name the field whole but for a word that nobody knows.
         text = FIELDS[name].kind == "text"
         asked = match.why == WORDING_ALONE and len(some) >= 3
-        sure_but = asked if text else match.confidence > 0.5 or asked
-        whole = match.candidates == (name,) and sure_but
+        sure_but = match.confidence > 0.5 or asked
+        described = name == "service" and _only_describes(table.headings[index].text)
+        asked |= described and len(some) >= 3
+        whole = set(match.candidates) - {"tag"} == {name} and (asked if text else sure_but)
         if FIELDS[name].numeric:
             told = whole or (name in _SIBLINGS and (name in beside or len(viable) < len(free)))
+            in_unit = one.unit is not None or cell_unit(some) is not None
+            told |= in_unit and _lacks_its_part(name, match, beside)
         else:
             told = whole or speaks[name] > 1 or bool(beside)
         if told and not _shy(name, match, whole, one):
@@ -238,8 +178,25 @@ def _settle_one(table: Table, index: int, found: list[Assigned], match: Match) -
 # clearance or distance is of anything.
 _SIBLINGS = frozenset(
     {"belt_width", "belt_speed", "belt_thickness", "belt_mass", "moisture", "bulk_density"}
-    | {"lump_size", "skirt_length", "skirt_height", "door_width", "door_height", "door_count"}
+    | {"lump_size", "skirt_length", "skirt_height", "door_width", "door_height"}
 )
+
+
+# Sizes of which there is only one in what the columns beside it are about, so that a heading
+# may leave that out: "Wall plate mm" between those of a chute, "Allowed g/m²" of carryback.
+_ONLY_ONE = frozenset(
+    {"load_start", "chute_wall_thickness", "chute_width_inside", "chute_open_area", "drop_height"}
+    | {"carryback_initial", "carryback_measured", "carryback_target", "cleaned_width"}
+    | {"tail_operating_tension", "head_operating_tension", "spilled_mass", "cleanup_hours"}
+    | {"tracker_spacing_max", "seal_footprint", "exhaust_airflow", "chute_back", "lump_size"}
+    | {"labour_rate", "material_value"}
+)
+
+
+def _lacks_its_part(name: str, match: Match, beside: list[str]) -> bool:
+    """Whether a heading with its unit names all of a size but what the columns beside name."""
+    alone = match.candidates == (name,) and match.confidence >= 0.5
+    return alone and name in _ONLY_ONE and name in beside
 
 
 def _shy(name: str, match: Match, whole: bool, one: Assigned) -> bool:
@@ -251,6 +208,9 @@ def _shy(name: str, match: Match, whole: bool, one: Assigned) -> bool:
     if kind == "yes/no" and not whole:
         # Any yes fits any question: one word of the heading must be the field's own.
         return match.confidence < 0.5
+    if kind == "yes/no" and match.confidence < ENOUGH and match.why != WORDING_ALONE:
+        # "Guards missing" and "Pull cord tested": a word that nobody knows may turn the answer.
+        return True
     return kind == "number" and one.unit is None and not whole
 
 
@@ -276,15 +236,60 @@ def _related(table: Table, index: int, found: list[Assigned]) -> set[str]:
 _CHOICE_BEHIND = {"load_point": "load_support", "material": "dust_kind"}
 
 
+def _no_text_of(name: str, some: list[Value]) -> str:
+    """Why cells cannot be of a text field, in words; empty where they can."""
+    if len(some) < 3:
+        return ""
+    numbers = share(some, lambda value: isinstance(value, float))
+    if name in ("service", "material") and numbers >= _MOST:
+        return "its cells are numbers"
+    if name == "area" and {str(value) for value in some} <= _EX_ZONES:
+        return "its cells are zones of explosive dust or gas"
+    if name == "load_point" and numbers >= _MOST and not _are_numbered(some):
+        return "its cells count or measure something"
+    if name == "source_tag" and len(set(map(str, some))) == 1:
+        return "all its cells are the same, and no conveyors have one source"
+    codes = share(some, lambda value: isinstance(value, str) and bool(_CODE.match(value.strip())))
+    if name in ("service", "material") and codes >= _MOST and len(set(some)) == len(some):
+        return "its cells are codes, no two alike"
+    if name == "material" and len(set(some)) > 1:
+        parts = (part for part in _OF_PARTS if share(some, _words_of(part)) >= _MOST)
+        other = next(parts, None)
+        return "" if other is None else f"its cells are words of {other}"
+    return ""
+
+
+_EX_ZONES = frozenset({"0.0", "1.0", "2.0", "20.0", "21.0", "22.0", "20", "21", "22"})
+_CODE = re.compile(r"[A-Z]{0,4}[-./ ]?\d{2,}[A-Z]?\Z")
+_OF_PARTS = ("primary_blade", "load_support", "cleaner_tensioner")
+
+
+def _are_numbered(some: list[Value]) -> bool:
+    """Whether cells number something from one on: 1, 1, 2, 1, 2, 3."""
+    numbers = {value for value in some if isinstance(value, float)}
+    running = len(numbers) == len(some)  # 1, 2, 3 down the list numbers its lines
+    few = all(1 <= value <= 12 for value in numbers) and len(numbers) > 1
+    return 1.0 in numbers and few and not running
+
+
 def exchange(table: Table, found: list[Assigned]) -> None:
     """Put right, or ask about, columns of text whose cells are the words of something else."""
     taken = {one.field for one in found}
     for values, one in zip(table.columns, found, strict=True):
         if one.field is None or one.mapped or one.field in ("tag", "notes"):
             continue
+        if one.field == "belt_carcass" and "belt_designation" not in taken:
+            some = sample(values)
+            if some and share(some, _is_designation) >= _MOST:
+                one.field = "belt_designation"
+                one.why.append("its cells are made like designations of belts")
         if FIELDS[one.field].kind != "text":
             continue
         some = sample(values)
+        if doubt := _no_text_of(one.field, some):
+            one.why.append(doubt)
+            one.candidates, one.field, one.confidence = (one.field,), None, 0.5
+            continue
         other = _CHOICE_BEHIND.get(one.field)
         if other and some and share(some, _words_of(other)) >= 0.7:
             one.why.append(f"its cells are words of {other}")

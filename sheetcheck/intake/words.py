@@ -74,7 +74,18 @@ def is_placeholder(text: str) -> bool:
 
 
 # The number of a sheet, as in "IP-101" or "SOP 12/3": letters, then figures.
-_DOCUMENT = re.compile(r"(?!no\b|n\b)[a-z]{2,5}[\s./-]*\d{1,5}(?:[./-]\d{1,4})?")
+_DOCUMENT = re.compile(r"(?!no\b|n\b)[a-z]{1,5}[\s./-]*\d{1,5}(?:[./-]\d{1,4})?")
+# The shape of a pulley's face, where a column asks for it instead of a yes.
+_CROWN = {
+    word: answer
+    for answer, words in (
+        ("yes", "c crown crowned ballig bombiert bombeada bombeado abombada abaulado abaulada"),
+        ("yes", "coroado bombé bombée"),
+        ("no", "f flat plain straight cylindrical zylindrisch gerade plana plano lisa liso recta"),
+        ("no", "reta droit plat cylindrique"),
+    )
+    for word in words.split()
+}
 _COUNT = re.compile(r"(\d{1,3})\s*(?:x|off|no\.?|nos\.?|pcs?\.?|stk\.?|stück|ea\.?|uds?\.?)?\Z")
 
 # So many switches or guards do not tell that all of the way, or every nip, has one.
@@ -112,6 +123,8 @@ def read_yes(field: str, text: str) -> Word | None:
         return (
             Word("no") if re.search(r"\b(?:fitted|installed|present|provided)\b", word) else None
         )
+    if field.startswith("pulley_crowned") and word in _CROWN:
+        return Word(_CROWN[word])
     if field == "isolation_procedure" and _DOCUMENT.fullmatch(word):
         return Word("yes", "a document is named")
     if field.endswith("_cleaner") or field == "tail_plough":
@@ -156,8 +169,7 @@ def _written_out(field: str, word: str) -> str:
         if token in known or len(token) < 3 or not token.isalpha():
             return token
         longer = [one for one in known if len(one) > len(token) + 1 and one.startswith(token)]
-        bones = [one for one in known if len(one) > 3 and _bones(one) == token]
-        fitting = longer or bones
+        fitting = longer or [one for one in known if len(one) > 3 and _bones(one) == token]
         meant = {frozenset(_choices_with(field, one)) for one in fitting}
         return min(fitting, key=len) if len(meant) == 1 else token
 
@@ -173,8 +185,12 @@ def _choices_with(field: str, token: str) -> frozenset[str]:
     )
 
 
+_NO_VOWELS = str.maketrans(dict.fromkeys("aeiou"))
+
+
+@cache
 def _bones(word: str) -> str:
-    return word[0] + re.sub("[aeiou]", "", word[1:])
+    return word[0] + word[1:].translate(_NO_VOWELS)
 
 
 @cache
