@@ -55,10 +55,9 @@ def _runs(findings: Findings, version: str) -> Iterator[bytes]:
         head["plant"] = plant
     yield dump(head)[:-1].encode() + b',"rows":['
     marks = marks_of(findings)
-    comma = b"\n"
     for rows in pieces(0, len(findings)):
-        yield comma + b",\n".join(json_rows(findings, rows, marks))
-        comma = b",\n"
+        text = json_rows(findings, rows, marks)
+        yield text if rows[0] else text[1:]  # no comma before the first
     summary: dict[str, Any] = {"rows": len(findings), "bands": band_counts(findings)}
     if findings.ruling.plant is not None:
         summary["accepted"] = accepted_counts(findings)

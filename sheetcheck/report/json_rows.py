@@ -1,13 +1,13 @@
 """Register rows and their verdicts as JSON text, made a column at a time.
 
 A register of 100,000 rows has millions of verdicts, most of whose words repeat: each text is put
-into JSON once, numbers a whole column at a time.
+into JSON once, numbers a whole column at a time, and all of it is joined once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from functools import lru_cache
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import chain, repeat
 from typing import Any
 
 import orjson
@@ -23,29 +23,75 @@ _ATTRIBUTES = (
     "band", "why", "found", "required", "unit", "margin", "relative_margin", "cells",
     "assumptions", "if_known", "flips_at", "numbers", "source", "grade", "remedy",
 )  # fmt: skip
-_NUMBERS_OF = ("found", "required", "margin", "relative_margin")
 _NUMBERS = {float, int, bool, type(None), type(ABSENT)}
-
-_Slot = tuple[str, str, list[bytes]]
-"""Attribute of a verdict, name in it where it maps names to items, and its JSON row by row."""
+_LINE_END = orjson.Fragment(b"\n")
 
 
 class _Texts(dict[Any, bytes]):
-    """JSON of what repeats from row to row, made when first asked for; empty for `ABSENT`."""
+    """JSON of words, which repeat from row to row, made when first asked for."""
 
     def __init__(self) -> None:
-        super().__init__({ABSENT: b""})
+        super().__init__()
+        self._cells: dict[tuple[str, tuple[str, ...]], list[bytes]] = {}
 
     def __missing__(self, item: Any) -> bytes:
         # What the encoder returns keeps its buffer of some thousand bytes; a part of it does not.
         self[item] = text = orjson.dumps([item])[1:-1]
         return text
 
+    def column(self, items: Sequence[Any]) -> list[bytes]:
+        """JSON of each item; null for what is `ABSENT`."""
+        kinds = set(map(type, items))
+        if kinds == {str}:
+            return list(map(self.__getitem__, items))
+        if kinds <= _NUMBERS:
+            return orjson.dumps(items, default=_null)[1:-1].split(b",")
+        # No JSON text has a line end in it, so one tells an item from the next.
+        apart = [_LINE_END] * (2 * len(items) - 1)
+        apart[::2] = items
+        return orjson.dumps(apart, default=_null)[1:-1].split(b",\n,")
 
-def json_rows(
-    findings: Findings, rows: Array, marks: Mapping[int, dict[str, list[str]]]
-) -> Iterator[bytes]:
-    """One JSON object a register row.
+    def members(self, name: str, items: Sequence[Any]) -> list[bytes]:
+        """Each item as a member of its row's mapping, after a comma; empty for `ABSENT`."""
+        head = f',"{name}":'.encode()
+        return [
+            b"" if item is ABSENT else head + text
+            for item, text in zip(items, self.column(items), strict=True)
+        ]
+
+    def cells(self, name: str, cells: Sequence[str]) -> list[bytes]:
+        """As `members`, made once for all checks that read the same cells."""
+        key = name, tuple(cells)
+        if key not in self._cells:
+            self._cells[key] = self.members(name, cells)
+        return self._cells[key]
+
+
+class _Lines:
+    """Texts of the same make: fixed parts and, between them, a part of each one's own."""
+
+    def __init__(self, size: int) -> None:
+        self._size = size
+        self._parts: list[Iterable[bytes]] = []
+        self._fixed = b""
+
+    def same(self, text: bytes) -> None:
+        """Add what is the same in each."""
+        self._fixed += text
+
+    def own(self, column: list[bytes]) -> None:
+        """Add what each has of its own."""
+        self._parts += [repeat(self._fixed, self._size), column]
+        self._fixed = b""
+
+    def joined(self) -> list[bytes]:
+        """Each one whole."""
+        every = [*self._parts, repeat(self._fixed, self._size)]
+        return list(map(b"".join, zip(*every, strict=True)))
+
+
+def json_rows(findings: Findings, rows: Array, marks: Mapping[int, dict[str, list[str]]]) -> bytes:
+    """One JSON object a register row, each after a comma and a line end.
 
     Parameters
     ----------
@@ -56,11 +102,22 @@ def json_rows(
     marks
         What `marks_of` gave.
     """
-    register, texts = findings.register, _Texts()
-    verdicts = VerdictColumns(findings, rows, DIGITS)
-    checks = [_verdicts(key, verdicts.apart(key), texts) for key in findings.results]
-    values = values_of(register, rows)
-    for row, recorded, *each in zip(rows.tolist(), values, *checks, strict=True):
+    verdicts, texts = VerdictColumns(findings, rows, DIGITS), _Texts()
+    columns: list[Iterable[bytes]] = [_heads(findings, rows, marks)]
+    comma = ""
+    for key in findings.results:
+        columns.append(_verdicts(f'{comma}"{key}":', verdicts.apart(key), texts))
+        comma = ","
+    columns.append(repeat(b"}}", len(rows)))
+    return b"".join(chain.from_iterable(zip(*columns, strict=True)))
+
+
+def _heads(
+    findings: Findings, rows: Array, marks: Mapping[int, dict[str, list[str]]]
+) -> list[bytes]:
+    """Each row's object without its ``checks`` and its end."""
+    register, heads = findings.register, []
+    for row, values in zip(rows.tolist(), values_of(register, rows), strict=True):
         sheet, number = register.cells.main(row)
         head = {
             "tag": str(register.values["tag"][row]),
@@ -68,86 +125,55 @@ def json_rows(
             "sheet": sheet,
             "row": number,
             "rank": int(findings.rank[row]),
-            "values": recorded,
+            "values": values,
             **marks[row],
         }
-        yield b'%b,"checks":{%b}}' % (orjson.dumps(head)[:-1], b",".join(each))
+        heads.append(b',\n%b,"checks":{' % orjson.dumps(head)[:-1])
+    return heads
 
 
-def _verdicts(key: str, columns: Mapping[str, list[Any]], texts: _Texts) -> list[bytes]:
-    """Each row's verdict as a member of its row's ``checks``."""
-    size = len(columns["row"])
-    slots: list[_Slot] = []
-    same: dict[str, bytes] = {}
+def _verdicts(name: str, columns: Mapping[str, list[Any]], texts: _Texts) -> list[bytes]:
+    """Each row's verdict as a member of its row's ``checks``, after its name."""
+    lines = _Lines(len(columns["row"]))
+    before = f"{name}{{"
     for attribute in _ATTRIBUTES:
+        lines.same(f'{before}"{attribute}":'.encode())
+        before = ","
         items = columns[attribute]
         if attribute in MAPPINGS:
-            slots += [(attribute, name, _items(column, texts)) for name, column in items]
-        elif items.count(items[0]) == size:
+            _add_mapping(lines, attribute, items, texts)
+        elif items.count(items[0]) == len(items):
             # Most often no number, nothing assumed, the same unit and source.
-            same[attribute] = orjson.dumps(items[0])
-        elif attribute in _NUMBERS_OF:
-            slots.append((attribute, "", _items(items, texts)))
-        elif attribute == "if_known":
-            made = [orjson.dumps(item) if item else b"{}" for item in items]
-            slots.append((attribute, "", made))
+            lines.same(orjson.dumps(items[0]))
         else:
-            slots.append((attribute, "", list(map(texts.__getitem__, items))))
+            lines.own(texts.column(items))
     if any(columns["accepted"]):
-        made = [texts[item] if item else b"" for item in columns["accepted"]]
-        slots.append(("accepted", "", made))
-    if not slots:
-        return [_form(key, (), same) % ()] * size
-    columns_made = [made for _, _, made in slots]
-    partial = [made for made in columns_made if b"" in made]
-    names = tuple([(attribute, name) for attribute, name, _ in slots])
-    if not partial:
-        form = _form(key, names, same)
-        return [form % row for row in zip(*columns_made, strict=True)]
-    # Rows in which the same things are there have one form, filled in for each of them.
-    forms: dict[tuple[bool, ...], bytes] = {}
-    found = []
-    theres = zip(*(map(bool, made) for made in partial), strict=True)
-    for row, there in zip(zip(*columns_made, strict=True), theres, strict=True):
-        if there not in forms:
-            here = tuple([name for name, item in zip(names, row, strict=True) if item])
-            forms[there] = _form(key, here, same)
-        found.append(forms[there] % tuple(filter(None, row)))
-    return found
+        lines.own([b',"accepted":' + texts[x] if x else b"" for x in columns["accepted"]])
+    lines.same(b"}")
+    return lines.joined()
 
 
-def _form(key: str, slots: tuple[tuple[str, str], ...], same: Mapping[str, bytes]) -> bytes:
-    """JSON of a verdict, with a hole for each of its slots: attribute, and name in it."""
-    fixed = tuple([text.replace(b"%", b"%%") for text in same.values()])
-    return _outline(key, slots, tuple(same)) % fixed
+def _add_mapping(
+    lines: _Lines, attribute: str, columns: Sequence[tuple[str, list[Any]]], texts: _Texts
+) -> None:
+    """Add what maps names to items; what is `ABSENT` is left out of it."""
+    members = texts.cells if attribute == "cells" else texts.members
+    lines.same(b"{")
+    if columns and ABSENT in columns[0][1]:
+        made = [members(name, items) for name, items in columns]
+        # Each has a comma before it; the first one's is cut off.
+        lines.own([text[1:] for text in map(b"".join, zip(*made, strict=True))])
+    else:
+        before = ""
+        for name, items in columns:
+            if ABSENT in items:
+                lines.own(members(name, items))
+            else:
+                lines.same(f'{before}"{name}":'.encode())
+                lines.own(texts.column(items))
+            before = ","
+    lines.same(b"}")
 
 
-@lru_cache(maxsize=4_096)
-def _outline(key: str, slots: tuple[tuple[str, str], ...], same: tuple[str, ...]) -> bytes:
-    """Form of a verdict that has holes for what is the same in all rows too."""
-    members = []
-    for attribute in (*_ATTRIBUTES, "accepted"):
-        names = [name for other, name in slots if other == attribute]
-        if attribute in MAPPINGS:
-            inner = ",".join(f'"{name}":%%b' for name in names)
-            members.append(f'"{attribute}":{{{inner}}}')
-        elif attribute in same:
-            members.append(f'"{attribute}":%b')
-        elif names:
-            members.append(f'"{attribute}":%%b')
-    return f'"{key}":{{{",".join(members)}}}'.encode()
-
-
-def _items(items: Sequence[Any], texts: _Texts) -> list[bytes]:
-    """JSON of each item, of numbers all at once; empty for what is `ABSENT`."""
-    kinds = set(map(type, items))
-    if kinds <= {str, object}:
-        return list(map(texts.__getitem__, items))
-    words = {item for item in items if type(item) is str} if str in kinds else set()
-    if kinds - {str} <= _NUMBERS and not any("," in word for word in words):
-        return orjson.dumps(items, default=_nothing)[1:-1].split(b",")
-    return [texts[item] if type(item) in (str, object) else orjson.dumps(item) for item in items]
-
-
-def _nothing(_: Any) -> orjson.Fragment:
-    return orjson.Fragment(b"")
+def _null(_: Any) -> None:
+    return None
