@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
+
 from sheetcheck.findings.evaluate import evaluate
-from sheetcheck.findings.results import Verdict
+from sheetcheck.findings.results import BANDS, Findings, Verdict
+from sheetcheck.findings.verdict_columns import VerdictColumns
 from tests.conftest import make_register
 
 MEETS, MARGINAL, SHORT = "meets", "marginal", "falls short"
@@ -26,5 +29,10 @@ def band(key: str, given: Mapping[str, Any], **changes: Any) -> str:
 
 def bands(key: str, rows: list[dict[str, Any]]) -> list[str]:
     """The bands of one check on many rows, evaluated together."""
-    findings = evaluate(make_register(rows), checks=[key], flips=False)
-    return [findings.verdict(key, row).band for row in range(len(rows))]
+    codes = evaluate(make_register(rows), checks=[key], flips=False).results[key].band
+    return [BANDS[code] for code in codes.tolist()]
+
+
+def verdicts(findings: Findings, key: str) -> list[Verdict]:
+    """The verdicts of one check on every row, made together: in a fraction of the time."""
+    return VerdictColumns(findings, np.arange(len(findings))).verdicts(key)

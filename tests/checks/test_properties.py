@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 
 from sheetcheck.checks import CHECKS
 from sheetcheck.findings.evaluate import evaluate
-from sheetcheck.findings.results import BANDS as BANDS_BY_CODE
 from sheetcheck.register.fields import FIELDS
-from tests.checks.judging import GOODNESS, INFORMATION, UNJUDGED
+from tests.checks.judging import GOODNESS, INFORMATION, UNJUDGED, bands, verdicts
 from tests.checks.samples import pool, sample_rows
 from tests.conftest import make_register
 
@@ -44,19 +43,20 @@ def test_order_of_rows_does_not_matter():
     straight = evaluate(make_register(rows))
     turned = evaluate(make_register([rows[number] for number in order]))
     for key in CHECKS:
+        first, second = verdicts(straight, key), verdicts(turned, key)
         for place, number in enumerate(order):
-            a = as_shown(straight.verdict(key, number))
-            b = as_shown(turned.verdict(key, place))
+            a, b = as_shown(first[number]), as_shown(second[place])
             assert all(same(a[name], b[name]) for name in a), (key, number)
 
 
 def test_a_row_alone_is_judged_as_in_company():
     rows = sample_rows(16, seed=2, missing=0.2)
     together = evaluate(make_register(rows))
+    every = {key: verdicts(together, key) for key in CHECKS}
     for number, row in enumerate(rows):
         alone = evaluate(make_register([row]))
         for key in CHECKS:
-            a, b = as_shown(alone.verdict(key, 0)), as_shown(together.verdict(key, number))
+            a, b = as_shown(alone.verdict(key, 0)), as_shown(every[key][number])
             assert all(same(a[name], b[name]) for name in a), (key, number)
 
 
@@ -66,8 +66,8 @@ def test_evaluating_twice_gives_the_same_and_leaves_the_register_alone():
     before = {name: column.copy() for name, column in register.values.items()}
     first, second = evaluate(register), evaluate(register)
     for key in CHECKS:
-        for row in range(20):
-            assert same(as_shown(first.verdict(key, row)), as_shown(second.verdict(key, row)))
+        for one, other in zip(verdicts(first, key), verdicts(second, key), strict=True):
+            assert same(as_shown(one), as_shown(other))
     for name, column in register.values.items():
         assert same(column.tolist(), before[name].tolist())
 
@@ -77,8 +77,7 @@ def test_every_verdict_is_whole():
     findings = evaluate(make_register(rows))
     for key, check in CHECKS.items():
         seen = set()
-        for row in range(120):
-            verdict = findings.verdict(key, row)
+        for row, verdict in enumerate(verdicts(findings, key)):
             seen.add(verdict.band)
             assert verdict.band in BANDS
             assert verdict.key == key
@@ -157,10 +156,9 @@ def test_direction(name, key, way):
         if name == "trough_angle":
             values = [min(max(value, 1.0), 45.0) for value in values]
         rows = [row | {"tag": f"D{n}", name: value} for n, value in enumerate(values)]
-        findings = evaluate(make_register(rows), checks=[key], flips=False)
-        bands = [findings.verdict(key, n).band for n in range(len(rows))]
-        known = [GOODNESS[band] for band in bands if band not in (UNJUDGED, INFORMATION)]
-        assert known == sorted(known, reverse=way < 0), (values, bands)
+        found = bands(key, rows)
+        known = [GOODNESS[band] for band in found if band not in (UNJUDGED, INFORMATION)]
+        assert known == sorted(known, reverse=way < 0), (values, found)
 
     holds()
 
@@ -173,8 +171,7 @@ def test_flip_points_flip():
     findings = evaluate(make_register(rows))
     tried: dict[str, list[tuple[dict, str, float, str]]] = {}
     for key in CHECKS:
-        for number, row in enumerate(rows):
-            verdict = findings.verdict(key, number)
+        for row, verdict in zip(rows, verdicts(findings, key), strict=True):
             for name, flip in verdict.flips_at.items():
                 assert flip is None or isinstance(flip, float | int | str)
                 if isinstance(flip, str):
@@ -188,8 +185,7 @@ def test_flip_points_flip():
                 row | {"tag": f"F{n}", name: flip + way * abs(flip)}
                 for n, (row, name, flip, _) in enumerate(flips)
             ]
-            got = evaluate(make_register(changed), checks=[key], flips=False)
-            sides.append([got.verdict(key, n).band for n in range(len(changed))])
+            sides.append(bands(key, changed))
         below, above = sides[-2:]
         for (row, name, flip, band), low, high in zip(flips, below, above, strict=True):
             assert low != high, (key, name, flip, band, row)
@@ -227,10 +223,11 @@ def test_numeric_verdicts_carry_a_flip_entry_for_each_measured_input():
 def test_flip_points_do_not_depend_on_the_other_rows():
     rows = sample_rows(40, seed=13)
     together = evaluate(make_register(rows))
+    every = {key: verdicts(together, key) for key in CHECKS}
     for number in range(0, len(rows), 5):
         alone = evaluate(make_register([rows[number]]))
         for key in CHECKS:
-            flips = together.verdict(key, number).flips_at
+            flips = every[key][number].flips_at
             assert alone.verdict(key, 0).flips_at == flips, (key, number)
 
 
@@ -249,9 +246,8 @@ def test_no_band_changes_nearer_than_the_flip_point(key):
     """Values to either side, up to just short of the flip point, all have the present band."""
     rows = sample_rows(50, seed=10)
     findings = evaluate(make_register(rows), checks=[key])
-    trials, bands = [], []
-    for number, row in enumerate(rows):
-        verdict = findings.verdict(key, number)
+    trials, present = [], []
+    for row, verdict in zip(rows, verdicts(findings, key), strict=True):
         for name, flip in verdict.flips_at.items():
             if isinstance(flip, float) and isinstance(row[name], float):
                 reach = abs(flip - row[name]) * (1.0 - 1e-6)
@@ -259,11 +255,10 @@ def test_no_band_changes_nearer_than_the_flip_point(key):
                     value = row[name] + share * reach
                     if FIELDS[name].plausible.holds(value) and FIELDS[name].possible.holds(value):
                         trials.append(row | {"tag": f"N{len(trials)}", name: float(value)})
-                        bands.append(verdict.band)
+                        present.append(verdict.band)
     assert len(trials) > 500
-    near = evaluate(make_register(trials), checks=[key], flips=False).results[key].band
-    for trial, band, code in zip(trials, bands, near.tolist(), strict=True):
-        assert BANDS_BY_CODE[code] in (band, UNJUDGED), trial
+    for trial, band, near in zip(trials, present, bands(key, trials), strict=True):
+        assert near in (band, UNJUDGED), trial
 
 
 def test_no_flip_point_is_missed_that_a_plain_search_finds():
@@ -272,10 +267,11 @@ def test_no_flip_point_is_missed_that_a_plain_search_finds():
     findings = evaluate(make_register(rows))
     searched = 0
     for key, check in CHECKS.items():
+        present = verdicts(findings, key)
         cases = [
             (number, name)
             for number, row in enumerate(rows)
-            for name, flip in findings.verdict(key, number).flips_at.items()
+            for name, flip in present[number].flips_at.items()
             if flip is None and isinstance(row.get(name), float) and row[name] > 0
         ]
         tried = [
@@ -285,13 +281,13 @@ def test_no_flip_point_is_missed_that_a_plain_search_finds():
         ]
         if check.information or not tried:
             continue
-        got = evaluate(make_register(tried), checks=[key], flips=False).results[key].band
+        got = bands(key, tried)
         for place, (number, name) in enumerate(cases):
-            band = findings.verdict(key, number).band
+            band = present[number].band
             if band == UNJUDGED:
                 continue
             for part, share in enumerate(shares):
-                other = BANDS_BY_CODE[got[place * len(shares) + part]]
+                other = got[place * len(shares) + part]
                 possible = FIELDS[name].possible.holds(rows[number][name] * share)
                 searched += 1
                 # outside the method is no other verdict on the same method
