@@ -29,8 +29,12 @@ def band(key: str, given: Mapping[str, Any], **changes: Any) -> str:
 
 def bands(key: str, rows: list[dict[str, Any]]) -> list[str]:
     """The bands of one check on many rows, evaluated together."""
-    codes = evaluate(make_register(rows), checks=[key], flips=False).results[key].band
-    return [BANDS[code] for code in codes.tolist()]
+    return bands_in(evaluate(make_register(rows), checks=[key], flips=False), key)
+
+
+def bands_in(findings: Findings, key: str) -> list[str]:
+    """The bands of one check on every row."""
+    return [BANDS[code] for code in findings.results[key].band.tolist()]
 
 
 def verdicts(findings: Findings, key: str) -> list[Verdict]:

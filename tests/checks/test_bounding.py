@@ -11,7 +11,16 @@ import pytest
 from sheetcheck.checks import CHECKS
 from sheetcheck.findings.evaluate import evaluate
 from sheetcheck.register.fields import FIELDS, MEASURING, Tolerance
-from tests.checks.judging import INFORMATION, MEETS, NOT_APPLICABLE, UNJUDGED, bands, judge
+from tests.checks.judging import (
+    INFORMATION,
+    MEETS,
+    NOT_APPLICABLE,
+    UNJUDGED,
+    bands,
+    bands_in,
+    judge,
+    verdicts,
+)
 from tests.checks.samples import sample_rows
 from tests.conftest import make_register
 
@@ -50,7 +59,7 @@ def bands_of(
     findings = evaluate(
         make_register(rows), checks=keys, flips=False, measuring=EXACT if exact else None
     )
-    return {key: [findings.verdict(key, row).band for row in range(len(rows))] for key in keys}
+    return {key: bands_in(findings, key) for key in keys}
 
 
 def irrelevant(key: str, name: str, row: dict[str, Any]) -> bool:
@@ -121,7 +130,7 @@ def test_a_missing_number_with_a_physical_range_is_bounded_over_it(
     ]
     without = make_register([row | {name: None} for row in rows])
     found = evaluate(without, checks=[key], flips=False, measuring=EXACT, ranges=ranges)
-    missing = [found.verdict(key, row).band for row in range(ROWS)]
+    missing = bands_in(found, key)
     assert missing == [common([m[row] for m in members]) for row in range(ROWS)]
 
 
@@ -204,12 +213,11 @@ def test_a_register_of_tags_alone_has_nothing_good_in_it():
 def test_leaving_out_any_input_never_makes_a_verdict_better_unsaid(key):
     rows = sample_rows(ROWS, seed=13)
     whole = evaluate(make_register(rows), checks=[key], flips=False)
-    before = [whole.verdict(key, row) for row in range(ROWS)]
+    before = verdicts(whole, key)
     for name in CHECKS[key].inputs:
         register = make_register([row | {name: None} for row in rows])
         without = evaluate(register, checks=[key], flips=False)
-        for number in range(ROWS):
-            after = without.verdict(key, number)
+        for number, after in enumerate(verdicts(without, key)):
             known = rows[number].get(name) is not None
             if after.band == MEETS and known and not irrelevant(key, name, rows[number]):
                 # only a bound, named in the verdict, may have left it good
@@ -224,8 +232,8 @@ def test_what_each_answer_would_give_agrees_with_giving_it():
     answers = [
         (key, number, name, {"yes": True, "no": False}.get(word, word), band)
         for key in KEYS
-        for number in range(len(rows))
-        for name, words in findings.verdict(key, number).if_known.items()
+        for number, verdict in enumerate(verdicts(findings, key))
+        for name, words in verdict.if_known.items()
         if name in CATEGORIES
         for word, band in words.items()
     ]

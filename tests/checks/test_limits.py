@@ -6,7 +6,7 @@ import pytest
 
 from sheetcheck.checks import CHECKS
 from sheetcheck.findings.evaluate import evaluate
-from tests.checks.judging import GOODNESS, INFORMATION, UNJUDGED
+from tests.checks.judging import GOODNESS, INFORMATION, UNJUDGED, verdicts
 from tests.checks.reference import FOOT, INCH
 from tests.checks.samples import sample_rows
 from tests.conftest import make_register
@@ -62,8 +62,8 @@ def test_a_changed_limit_changes_what_is_said_and_its_strict_side_never_helps(ke
         given = {key: {name: limit.value * factor}}
         after = evaluate(register, given, checks=[key], flips=False)
         stricter = (factor > 1) == (limit.stricter == "higher")
-        for row in range(len(ROWS)):
-            a, b = before.verdict(key, row), after.verdict(key, row)
+        pairs = zip(verdicts(before, key), verdicts(after, key), strict=True)
+        for row, (a, b) in enumerate(pairs):
             changed |= (a.band, a.required, a.found, a.numbers) != (
                 *(b.band, b.required, b.found, b.numbers),
             )

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from sheetcheck.findings.evaluate import evaluate
-from tests.checks.judging import SHORT, bands, judge
+from tests.checks.judging import SHORT, bands, judge, verdicts
 from tests.checks.samples import sample_rows
 from tests.conftest import make_register
 
@@ -60,8 +60,7 @@ def test_remedy_cures(key, words, field):
     findings = evaluate(make_register(ROWS), checks=[key], flips=False)
     cured: list[dict[str, Any]] = []
     said: list[str] = []
-    for number, row in enumerate(ROWS):
-        verdict = findings.verdict(key, number)
+    for row, verdict in zip(ROWS, verdicts(findings, key), strict=True):
         if verdict.band != SHORT:
             continue
         found = re.search(rf"{words} {QUANTITY}", verdict.remedy)
@@ -87,9 +86,8 @@ def test_more_than_now_and_the_whole_agree():
     # "2.19 m … (995 mm more than now)": the two numbers in one sentence lead to the same place
     findings = evaluate(make_register(ROWS), checks=["seal-length"], flips=False)
     seen = 0
-    for number, row in enumerate(ROWS):
-        remedy = findings.verdict("seal-length", number).remedy
-        found = re.search(rf"by {QUANTITY} to {QUANTITY}", remedy)
+    for row, verdict in zip(ROWS, verdicts(findings, "seal-length"), strict=True):
+        found = re.search(rf"by {QUANTITY} to {QUANTITY}", verdict.remedy)
         if found:
             more, unit, whole, whole_unit = found.groups()
             total = row["skirt_length"] + float(more) * FACTORS.get(unit, 1.0)
@@ -101,8 +99,7 @@ def test_more_than_now_and_the_whole_agree():
 def test_narrowing_the_chute_by_what_is_said_keeps_the_belt_under_the_seal():
     findings = evaluate(make_register(ROWS), checks=["seal-wander"], flips=False)
     cured = []
-    for number, row in enumerate(ROWS):
-        verdict = findings.verdict("seal-wander", number)
+    for row, verdict in zip(ROWS, verdicts(findings, "seal-wander"), strict=True):
         found = re.search(rf"arrow the chute by {QUANTITY}", verdict.remedy)
         if verdict.band == SHORT and found:
             less = float(found.group(1).replace(" ", "")) * FACTORS.get(found.group(2), 1.0)
