@@ -31,7 +31,7 @@ _WORD = re.compile(r"[a-z]+|\d+[a-z]*|%|#|@")
 _NUMBER = re.compile(r"\bno\.|[(\[]\s*no\b", re.IGNORECASE)
 """A "no" that can only mean number."""
 _NO_VOWELS = str.maketrans(dict.fromkeys("aeiou"))
-_UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
+_UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss", "œ": "oe", "æ": "ae"})
 
 
 def word_list(text: str) -> tuple[str, ...]:

@@ -17,6 +17,20 @@ from itertools import product
 
 from ..register.fields import FIELDS
 from .data import rows
+from .header_context import (
+    BELT_GROUP,
+    MEASURES,
+    NAMES,
+    NEUTRAL,
+    PARTS,
+    foreign,
+    is_general,
+    made_of,
+    of_another,
+    of_the_belt,
+    of_who_knows,
+    plain_context,
+)
 from .header_meaning import BRACKETS, Meaning, concepts, meaning, word_list
 from .header_units import fits_unit, money_unit, split_unit
 from .quantities import parse_unit
@@ -103,8 +117,6 @@ _IMPLIED: dict[str, frozenset[str]] = {
     for unit in (name.replace("__", " ") for name in units.split())
 }
 
-# Said of almost anything, so they never rule a field out.
-_NEUTRAL = frozenset({"conveyor", "design", "rated", "operating", "end"})
 # Said of any yes, choice, size or count without turning its meaning.
 _BY_KIND = {
     "yes/no": frozenset({"device", "full", "side", "kind"}),
@@ -112,28 +124,6 @@ _BY_KIND = {
     "number": frozenset({"max"}),
     "count": frozenset({"device", "number", "total"}),
 }
-# Group headings and sheet names under which a bare "Width" still means the belt's.
-_BELT_GROUP = _NEUTRAL | {
-    "belt", "area", "name", "description", "id", "tag", "material", "notes", "number", "kind",
-    "lift", "capacity", "horizontal", "vertical", "register",
-}  # fmt: skip
-# What belongs to another machine or record, whatever stands under it.
-_FOREIGN = frozenset(
-    {"motor", "gearbox", "drive", "takeup", "brake", "hopper", "machine", "maker", "date"}
-    | {
-        "otherwise",
-        "person",
-        "frequency",
-        "lagging",
-        "temperature",
-        "volume",
-        "trouble",
-        "gallery",
-    }
-)
-
-# Of these, what another machine or another time has: no wording below makes it the conveyor's.
-_ANOTHER = frozenset({"motor", "gearbox", "brake", "hopper", "machine", "otherwise"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +160,7 @@ def _patterns() -> tuple[_Pattern, ...]:
             row["field"],
             frozenset(row["needs"].split()),
             frozenset(f"{row['needs']} {row['may']}".split())
-            | _NEUTRAL
+            | NEUTRAL
             | _BY_KIND.get(FIELDS[row["field"]].kind, frozenset()),
             row["unit"] in ("required", "alone"),
             row["unit"] == "alone",
@@ -190,6 +180,11 @@ def is_known_wording(text: str) -> bool:
     return word_list(text) in _wordings()
 
 
+_NUMBER_OF = re.compile(
+    r"(?:nos?\.?|number|qty\.?|quantity|count|anzahl|zahl|n[°ºo]\.?|nb\.?|nombre|cantidad|"
+    r"qtd\.?|quantidade)\s+(?:of|der|de|des)\b|(?:how many|qty|anzahl|nb|cantidad|qtd)\b",
+    re.IGNORECASE,
+)
 _UNNAMED_SHEET = re.compile(
     r"(?:sheet|tabelle|hoja|planilha|plan|feuil|feuille|blatt|folha)\s*\d*", re.IGNORECASE
 )
@@ -224,7 +219,7 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
         priced = tuple(name for name, field in FIELDS.items() if field.unit == price)
         return Match(None, 0.5, priced, price, "a price, but not of what", True)
     listed = _listed_choices(bare)
-    if listed and _plain_context(group) and not is_known_wording(bare):
+    if listed and plain_context(group) and not is_known_wording(bare):
         return listed
     if group:
         group, above = split_unit(group)
@@ -242,6 +237,8 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
     if known := _known_wording(header, bare, group, sheet, unit):
         return known
     told = _by_concepts(bare or header, group, sheet, unit)
+    if told.field == "load_point" and _NUMBER_OF.match(bare):
+        return Match(None, 0.0, (), told.unit, "counts load points", True)
     itself = parse_unit(header) if "/" in header else None
     if told.field is not None and not fits_unit(told.field, itself):
         return Match(None, 0.5, (), itself, f"it is the unit {itself}", True)
@@ -293,13 +290,13 @@ def _known_wording(
             return Match(None, 0.0, (), unit, "known wording for something else", True)
         fitting = tuple(field for field in fields if fits_unit(field, unit))
         if rule == "ask":
-            plain = _plain_context(group) and _plain_context(sheet)
+            plain = plain_context(group) and plain_context(sheet)
             if group or not plain:
                 told = _by_concepts(bare, group, sheet, unit)
                 counts = told.field is not None and FIELDS[told.field].kind == "count"
-                if (told.field in fitting or (counts and "above" in told.why)) and not plain:
+                if (told.field in fitting or counts) and "above" in told.why and not plain:
                     return told  # "Head chute doors | No."
-                named = any(said <= _NAMES | {"number"} for said in meaning(bare).choices)
+                named = any(said <= NAMES | {"number"} for said in meaning(bare).choices)
                 if told.field and named and "above" in told.why:
                     return told
             if fields and not fitting:
@@ -309,12 +306,15 @@ def _known_wording(
             if (told := _by_concepts(bare, group, sheet, unit)).field is not None:
                 return told  # "Spillage" in t/week is no level
             return Match(None, 0.0, (), unit, f"its unit {unit} does not fit", True)
-        if rule in ("alone", "with unit") or (rule == "map" and _is_general(bare)):
+        if "conveyor_length" in fields and of_the_belt(group):
+            why = "of the belt all round, or between the pulleys?"
+            return Match(None, 0.25, fitting, unit, why, True)
+        if rule in ("alone", "with unit") or (rule == "map" and is_general(bare)):
             # A mass rate is the tonnage whatever the sheet is about.
             rate = fields == ("tonnage",) and parse_unit(header) is not None
-            if not all(_plain_context(part) for part in (group, "" if rate else sheet)):
+            if not all(plain_context(part) for part in (group, "" if rate else sheet)):
                 return None
-            if _of_who_knows(group):
+            if of_who_knows(group):
                 return Match(None, 0.5, fitting, unit, f"stands under {group!r}", True)
             if rule == "with unit" and unit is None:
                 told = _by_concepts(bare, group, "", unit) if group else None
@@ -322,7 +322,7 @@ def _known_wording(
                     return told  # "Belt | Width"
                 return Match(None, 0.5, fields, unit, "a width or length of what?", True)
             return Match(fitting[0], 0.9, (), unit, "known wording", True)
-        if group and (_foreign(group) or ("material" in fields and _made_of(group))):
+        if group and (foreign(group) or ("material" in fields and made_of(group))):
             return Match(None, 0.5, fitting, unit, f"stands under {group!r}", True)
         return Match(fitting[0], 1.0, (), unit, "known wording", True)
     return None
@@ -340,48 +340,6 @@ def _without(idle: frozenset[str], text: str) -> str:
         for word in word_list(text)
         if not (said := known.get((word,))) or not all(names <= idle for names in said)
     )
-
-
-# Concepts that by themselves are measures of anything.
-_MEASURES = frozenset(
-    {"width", "length", "height", "speed", "lift", "capacity", "distance", "size", "thickness"}
-    | {"mass", "number", "angle", "vertical", "horizontal", "kind"}
-)
-
-
-# What text fields are headed with under the name of the thing: "MATERIAL | Name".
-_NAMES = frozenset({"name", "kind", "description", "designation"})
-
-
-def _is_general(text: str) -> bool:
-    """Whether a wording names a measure and not what is measured."""
-    choices = meaning(text).choices
-    return all(choice and choice - _NEUTRAL <= _MEASURES for choice in choices)
-
-
-def _plain_context(text: str) -> bool:
-    return all(choice <= _BELT_GROUP for choice in meaning(text).choices)
-
-
-def _of_who_knows(text: str) -> bool:
-    """Whether a group says nothing that is known, yet says something: ``FAN``."""
-    said = meaning(text)
-    words = any(not word.isdigit() for word in said.unknown)
-    return words and not any(choice - {"register"} for choice in said.choices)
-
-
-def _foreign(text: str) -> bool:
-    return all(choice & _FOREIGN for choice in meaning(text).choices)
-
-
-def _made_of(text: str) -> bool:
-    """Whether a text names a part, whose material is not what the belt carries."""
-    parts = {"cleaner", "blade", "seal", "skirt", "wall", "liner", "idler", "door", "pulley"}
-    return any(choice & parts for choice in meaning(text).choices)
-
-
-def _of_another(text: str) -> bool:
-    return all(choice & _ANOTHER for choice in meaning(text).choices)
 
 
 _LETTERS = re.compile(r"[A-Z](?:\s*[/|,]\s*[A-Z])+(?:\s*[/|,]\s*[-–0])?|y\s*/\s*n")
@@ -475,10 +433,10 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
         contexts.append((f"{sheet} {group}", _SHEET_COST))
     if not any(said.choices) and not group:
         return Match(None, 0.0, (), unit, "no known word", False)
-    if group and _foreign(group):
+    if group and foreign(group):
         own = _by_concepts(text, "", "", unit)
-        few = len(meaning(text).choices[0] - _NEUTRAL) < 3
-        if own.field is None or few or _of_another(group):
+        few = len(meaning(text).choices[0] - NEUTRAL) < 3
+        if own.field is None or few or of_another(group):
             return Match(None, 0.0, (), unit, f"stands under {group!r}", True)
         return own
     full: dict[str, tuple[int, float, str]] = {}
@@ -487,10 +445,11 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
         if full:
             break  # the sheet's name is asked only where heading and group do not tell
         choices = meaning(context).choices if context else (frozenset(),)
+        above = frozenset().union(*meaning(group).choices) if group else frozenset[str]()
         for around, leaf in product(choices, said.choices):
             # "REV 7", "GENERAL DATA" are said of the list, not of what stands below.
-            _try_patterns(leaf, around - {"register"}, context, cost, unit, full, nearly)
-    if _of_who_knows(group) and (_is_general(text) or "area" in full):
+            _try_patterns(leaf, around - {"register"}, above, context, cost, unit, full, nearly)
+    if of_who_knows(group) and (is_general(text) or "area" in full):
         # "FAN | Capacity", "DSEAR | Zone out": a measure or zone of what nobody knows.
         nearly |= dict.fromkeys(full, 0)
         full.clear()
@@ -514,6 +473,7 @@ def _by_concepts(text: str, group: str, sheet: str, unit: str | None) -> Match:
 def _try_patterns(
     leaf: frozenset[str],
     around: frozenset[str],
+    above: frozenset[str],
     context: str,
     cost: float,
     unit: str | None,
@@ -533,21 +493,24 @@ def _try_patterns(
         # "BELT WIDTH | Design", "TAIL TRANSITION | Length": the group alone may name the field.
         text = FIELDS[pattern.field].kind == "text"
         general = (
-            leaf <= (_NAMES if text else (_NEUTRAL | _MEASURES | {"device"}) - {"conveyor"})
+            leaf <= (NAMES if text else (NEUTRAL | MEASURES | {"device"}) - {"conveyor"})
             and cost < _SHEET_COST
         )
         by_unit = bool(pattern.needs & implied) and pattern.needs <= implied | leaf
         about = bool(leaf & pattern.needs) or general or by_unit
         if not missing and about:
-            crowded = pattern.alone and not around <= _BELT_GROUP
-            crowded |= cost >= _SHEET_COST and leaf <= _NEUTRAL | _MEASURES
+            crowded = pattern.alone and not around <= BELT_GROUP
+            crowded |= cost >= _SHEET_COST and leaf <= NEUTRAL | MEASURES | _LOOSE
+            by_sheet = pattern.needs - leaf - above - implied
+            crowded |= bool(by_sheet) and _tells_another(pattern, leaf, above)
             if crowded or (pattern.unit_needed and unit is None):
                 nearly.setdefault(pattern.field, 0)
                 continue
             used = bool(pattern.needs - leaf - implied)
             apart = bool(around - pattern.allows) and not used
-            if apart and leaf - _NEUTRAL <= _MEASURES:
-                # "TAIL END | Lift": a measure of what the heading above names, not this.
+            of_it = FIELDS[pattern.field].kind == "yes/no" or pattern.field == "area"
+            if apart and (leaf - NEUTRAL <= MEASURES or (of_it and around & PARTS)):
+                # "TAIL END | Lift", "Skirt | Clamp": of what the heading above names, not this.
                 nearly.setdefault(pattern.field, 0)
                 continue
             why = f"words for {' + '.join(sorted(pattern.needs))}"
@@ -559,6 +522,22 @@ def _try_patterns(
         elif len(missing) == 1 and leaf & pattern.needs:
             spoken_for = len(pattern.needs & around - leaf)
             nearly[pattern.field] = max(nearly.get(pattern.field, 0), spoken_for)
+
+
+# General enough that the name of a sheet makes no field of them.
+_LOOSE = frozenset({"spacing", "clear", "open"})
+_NAMED_BY = frozenset({"name", "id", "number", "tag", "point", "description"})
+
+
+def _tells_another(pattern: _Pattern, leaf: frozenset[str], above: frozenset[str]) -> bool:
+    """Whether a heading speaks of another thing than the one that its sheet's name would add.
+
+    "Chute height" is no door's on a sheet of doors, nor "Belt | Hours" those of cleaning.
+    """
+    own = (leaf | above) & PARTS
+    if FIELDS[pattern.field].group == "Identity":
+        return not leaf & _NAMED_BY
+    return bool(own - pattern.needs) or bool(above - pattern.allows)
 
 
 def _best(

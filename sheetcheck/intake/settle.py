@@ -286,7 +286,10 @@ def exchange(table: Table, found: list[Assigned]) -> None:
         if FIELDS[one.field].kind != "text":
             continue
         some = sample(values)
-        if doubt := _no_text_of(one.field, some):
+        doubt = _no_text_of(one.field, some)
+        if one.field == "material" and one.confidence < 1 and share(some, fits("material")) < 0.5:
+            doubt = doubt or "its cells hold no words"
+        if doubt:
             one.why.append(doubt)
             one.candidates, one.field, one.confidence = (one.field,), None, 0.5
             continue
