@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import chain, islice
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -85,6 +87,18 @@ def _once(columns: Iterable[tuple[str, list[Any]]]) -> list[tuple[str, list[Any]
     return list(found.items())
 
 
+def _authorities(result: CheckResult, rows: Array) -> tuple[list[str], list[str]]:
+    """Source and grade of what governs each row."""
+    cites = [result.check.cite, *(cite for _, cite in result.cites)]
+    which = np.zeros(len(rows), np.intp)
+    # Of those that hold for a row the first one governs.
+    for place in range(len(result.cites), 0, -1):
+        which[result.cites[place - 1][0][rows]] = place
+    lines = [source_line(cite.key, cite.locator) for cite in cites]
+    chosen = which.tolist()
+    return [lines[place] for place in chosen], [cites[place].grade for place in chosen]
+
+
 class VerdictColumns:
     """Verdicts on some rows of a register.
 
@@ -103,6 +117,8 @@ class VerdictColumns:
         self._every = np.asarray(rows, np.intp)
         self._digits = digits
         self._addresses: dict[str, Array] = {}
+        self._reads: dict[str, list[tuple[str, Array, Array]]] = {}
+        self._in_doubt: dict[tuple[str, bool], Array] = {}
 
     def verdicts(self, key: str, at: Array | None = None) -> list[Verdict]:
         """Verdicts of one check, on all rows or on those at the positions `at`."""
@@ -131,28 +147,27 @@ class VerdictColumns:
             for name, (low, high) in result.ends.items()
         }
         numbers = _once(self._numbers(result, rows))
-        cites = [result.cite(row) for row in rows.tolist()] if result.cites else None
-        cite = result.check.cite
+        judged = (band == MEETS) | (band == MARGINAL) | (band == SHORT)
+        sources, grades = _authorities(result, rows)
+        nothing: dict[str, dict[str, str]] = {}  # one for all rows: making each takes its time
         accepted = findings.ruling.accepted
         return {
             "key": [key] * size,
             "row": rows.tolist(),
             "band": [BANDS[code] for code in band.tolist()],
-            "why": self._why(result, at, band),
+            "why": self._why(result, at, band, judged),
             "found": ends["found"],
             "required": ends["required"],
             "unit": [result.check.unit] * size,
             "margin": ends["margin"],
             "relative_margin": self._relative(result, rows),
             "cells": _once(self._cells(result, at)),
-            "assumptions": self._assumptions(result, at, np.isin(band, _JUDGED)),
-            "if_known": [result.if_known.get(row, {}) for row in rows.tolist()],
-            "flips_at": _once(self._flips(result, rows)),
+            "assumptions": self._assumptions(result, at, judged),
+            "if_known": [result.if_known.get(row, nothing) for row in rows.tolist()],
+            "flips_at": _once(self._flips(result, at)),
             "numbers": numbers,
-            "source": [source_line(c.key, c.locator) for c in cites]
-            if cites
-            else [source_line(cite.key, cite.locator)] * size,
-            "grade": [c.grade for c in cites] if cites else [cite.grade] * size,
+            "source": sources,
+            "grade": grades,
             "remedy": remedies(findings, result, rows, ends | dict(numbers)),
             "accepted": [accepted.get((key, row), "") for row in rows.tolist()]
             if accepted
@@ -167,18 +182,25 @@ class VerdictColumns:
             for source in dict.fromkeys((name, FIELDS[name].stand_in or name)):
                 said = self._findings.doubts.get((source, used))
                 if said:
-                    for position, cell in enumerate(self._address(source)[at].tolist()):
-                        if cell in said:
-                            yield source, position, cell, said[cell]
+                    cells = self._address(source)[at]
+                    for position in np.flatnonzero(self._doubtful(source, used)[at]).tolist():
+                        yield source, position, cells[position], said[cells[position]]
 
-    def _why(self, result: CheckResult, at: Array, band: Array) -> list[str]:
+    def _doubtful(self, source: str, used: bool) -> Array:
+        """Rows whose cell of a field has a problem."""
+        if (source, used) not in self._in_doubt:
+            said = self._findings.doubts[source, used]
+            doubtful = [cell in said for cell in self._address(source).tolist()]
+            self._in_doubt[source, used] = np.array(doubtful, bool)
+        return self._in_doubt[source, used]
+
+    def _why(self, result: CheckResult, at: Array, band: Array, judged: Array) -> list[str]:
         """Reasons; of what could not be used because of its cell, that cell too."""
         why: list[str] = result.why[self._every[at]].tolist()
-        open_rows = (band == NOT_JUDGED).tolist()
+        open_rows = band == NOT_JUDGED
         for source, position, cell, text in self._doubted(result, at, False):
             if open_rows[position]:
                 why[position] += f"; {say(source)} in {cell}: {text}"
-        judged = np.isin(band, _JUDGED).tolist()
         resting: dict[int, list[str]] = {}
         for _, position, cell, text in self._doubted(result, at, True):
             if judged[position] and "doubtful" in text:
@@ -219,16 +241,17 @@ class VerdictColumns:
     def _known(self, column: Array) -> list[Any]:
         """Items that are known, single or a list each."""
         if column.dtype.kind != "f":
-            return [self._item(item) for item in column.tolist()]
+            return self._lists(column.tolist())
         known = np.isfinite(column).reshape(len(column), -1).min(axis=1)
         items = significant(column, self._digits).tolist()
         return [item if good else ABSENT for item, good in zip(items, known.tolist(), strict=True)]
 
-    def _item(self, item: Any) -> Any:
-        if item is None or isinstance(item, str | bool):
-            return ABSENT if item is None else item
-        values = significant(np.asarray(item, float), self._digits)
-        return values.tolist() if np.isfinite(values).all() else ABSENT
+    def _lists(self, items: Sequence[list[float] | None]) -> list[Any]:
+        """Lists that are known, the numbers of all of them made tidy at once."""
+        every = np.array(list(chain.from_iterable(item or () for item in items)), float)
+        tidy = iter(significant(every, self._digits).tolist())
+        lists = [None if item is None else list(islice(tidy, len(item))) for item in items]
+        return [ABSENT if x is None or not all(map(math.isfinite, x)) else x for x in lists]
 
     def _relative(self, result: CheckResult, rows: Array) -> list[Any]:
         """Margin ÷ required; the least and the greatest where either is a range."""
@@ -251,20 +274,26 @@ class VerdictColumns:
                 found[at] = tuple(pair) if good else None
         return found
 
-    def _sources(self, name: str, rows: Array) -> Iterator[tuple[str, Array]]:
-        """Give the fields whose cells a check's input is read from, each with its rows."""
-        columns = self._findings.columns
-        there, stood = ~columns.missing(name)[rows], columns.stood_in(name)[rows]
-        if not stood.all():
-            yield name, there & ~stood
-        if stood.any():
-            yield FIELDS[name].stand_in, there & stood
+    def _read(self, name: str) -> list[tuple[str, Array, Array]]:
+        """Give the fields that an input is read from, each with its rows and their cells."""
+        if name not in self._reads:
+            columns, rows = self._findings.columns, self._every
+            there, stood = ~columns.missing(name)[rows], columns.stood_in(name)[rows]
+            self._reads[name] = [
+                (source, served, np.where(served, self._address(source), ABSENT))
+                for source, served in (
+                    (name, there & ~stood),
+                    (FIELDS[name].stand_in, there & stood),
+                )
+                if served.any()
+            ]
+        return self._reads[name]
 
     def _cells(self, result: CheckResult, at: Array) -> Iterator[tuple[str, list[Any]]]:
         for name in result.check.fields:
-            for source, there in self._sources(name, self._every[at]):
-                if there.any():
-                    yield source, np.where(there, self._address(source)[at], ABSENT).tolist()
+            for source, there, cells in self._read(name):
+                if there[at].any():
+                    yield source, cells[at].tolist()
 
     def _address(self, name: str) -> Array:
         if name not in self._addresses:
@@ -292,25 +321,22 @@ class VerdictColumns:
                 said[position] += tuple(result.assumptions.get(int(rows[position]), ()))
         register = self._findings.register
         for name in result.check.fields:
-            for source, there in self._sources(name, rows):
+            for source, there, _ in self._read(name):
                 if source in register.derived_fields:
-                    for position in np.flatnonzero(there & judged).tolist():
+                    for position in np.flatnonzero(there[at] & judged).tolist():
                         how = register.derived.get((int(rows[position]), source))
                         said[position] += (how,) if how else ()
         return [tuple(dict.fromkeys(texts)) if len(texts) > 1 else texts for texts in said]
 
-    def _flips(self, result: CheckResult, rows: Array) -> Iterator[tuple[str, list[Any]]]:
+    def _flips(self, result: CheckResult, at: Array) -> Iterator[tuple[str, list[Any]]]:
         for name, column in result.flips.items():
-            values = column[rows]
+            values = column[self._every[at]]
             none = np.isnan(values)
-            shown = np.full(len(rows), None)
+            shown = np.full(len(at), None)
             if not none.all():
                 shown = significant(values, self._digits).astype(object)
                 shown[none] = None
                 shown[values == AT_A_STEP] = "at a table step"
-            for source, there in self._sources(name, rows):
-                if there.any():
-                    yield source, np.where(there, shown, ABSENT).tolist()
-
-
-_JUDGED = (MEETS, MARGINAL, SHORT)
+            for source, there, _ in self._read(name):
+                if there[at].any():
+                    yield source, np.where(there[at], shown, ABSENT).tolist()

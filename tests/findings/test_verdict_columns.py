@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from sheetcheck.findings.evaluate import evaluate
 from sheetcheck.findings.verdict_columns import VerdictColumns, numbers_of, significant
 from sheetcheck.report.json_out import json_lines
+from sheetcheck.tables import source_line
 from tests.checks.samples import sample_rows
 from tests.conftest import Approximate, make_register
 
@@ -52,6 +53,18 @@ def test_any_rows_in_any_order(findings):
         chosen = np.array([3, 0, 4])
         expected = [findings.verdict(key, int(row)) for row in rows[chosen]]
         assert columns.verdicts(key, chosen) == expected, key
+
+
+def test_each_row_names_the_authority_that_governs_it(findings):
+    columns = VerdictColumns(findings, np.arange(len(findings)))
+    several = 0
+    for key, result in findings.results.items():
+        cites = [result.cite(row) for row in range(len(findings))]
+        of = columns.of(key)
+        assert of["source"] == [source_line(cite.key, cite.locator) for cite in cites], key
+        assert of["grade"] == [cite.grade for cite in cites], key
+        several += len(set(cites)) > 1
+    assert several
 
 
 def test_json_carries_the_verdicts(findings):
