@@ -41,7 +41,7 @@ def columns_of(part: Part, tons: str | None) -> list[Column]:
             if unit == TONS:
                 unit = tons or "t/h"
                 why.append(
-                    f"tons taken for {tons} by the other units"
+                    f"tons taken for {tons} by the other units or a remark"
                     if tons
                     else "tons may be short or metric"
                 )

@@ -16,7 +16,7 @@ from .header_meaning import meaning
 from .headers import Match, fits_unit, match_header, word_list
 from .heading_rows import unit_text
 from .quantities import parse_unit
-from .settle import exchange, settle
+from .settle import by_words, exchange, settle
 from .subject import by_subject
 from .table import Table
 from .tags import OF_CONVEYORS, tag_of_conveyor, take_tag
@@ -64,6 +64,7 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     _rating_or_operating(table, found)
     _rating_or_strength(table, found)
     settle(table, found, [match for _, match in judged])
+    by_words(table, found, [match for _, match in judged])
     exchange(table, found)
     _blade_under_cleaner(table, found)
     for one in found:

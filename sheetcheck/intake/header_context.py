@@ -13,6 +13,7 @@ __all__ = [
     "foreign",
     "is_general",
     "made_of",
+    "names_another",
     "of_another",
     "of_the_belt",
     "of_who_knows",
@@ -76,6 +77,11 @@ def of_who_knows(text: str) -> bool:
 def foreign(text: str) -> bool:
     """Whether a text names another machine or record."""
     return all(choice & _FOREIGN for choice in meaning(text).choices)
+
+
+def names_another(text: str) -> bool:
+    """Whether a text may speak of another machine or record, whatever else it says."""
+    return any(choice & _FOREIGN for choice in meaning(text).choices)
 
 
 def made_of(text: str) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -29,6 +29,7 @@ from .forms import find_forms
 from .grid import Fault, Grid, is_blank, plain_text
 from .heading_rows import heading_score
 from .join import Part, join_rows
+from .legend import remarks, spell_out
 from .limits import Allowance
 from .locate import find_tables
 from .numbers import Marks
@@ -93,11 +94,12 @@ def read_register(
     """
     book = open_book(path, allowance)
     parts = _parts(book, column_map, sheet)
+    said = tuple(remarks(book.grids))
     for grid in book.grids:
         # The tables hold their cells now; of a long register the grid is a fifth of all memory.
         grid.rows.clear()
     marks = Marks.of(_number_texts(parts))
-    tons = _tons(parts)
+    tons = _tons(parts, said)
     for part in parts:
         for name, index in part.fields.items():
             unit = part.assigned[index].unit
@@ -145,7 +147,7 @@ def describe_columns(
     book = open_book(path)
     parts = _understood(book, column_map, sheet)
     parts = [part for part in parts if _is_conveyors(part)] or parts
-    tons = _tons(parts)
+    tons = _tons(parts, tuple(remarks(book.grids)))
     given = {name for part in parts for name in part.fields}
     return Description(
         columns=[column for part in parts for column in columns_of(part, tons)],
@@ -183,9 +185,10 @@ def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> 
     """Understand all sheets; one without an upright table is tried as a form or sideways."""
     parts: list[Part] = []
     others: list[Grid] = []
+    said = [text for text in remarks(book.grids) if "=" in text]
     for grid in _grids(book, sheet):
         known = column_map.headings(grid.sheet) if column_map is not None else frozenset()
-        upright = [_part(table, column_map) for table in find_tables(grid, known)]
+        upright = [_part(table, column_map, said) for table in find_tables(grid, known)]
         if grid.lengths:
             for part in upright:
                 _doubt_torn_rows(part, grid, book.file)
@@ -195,15 +198,13 @@ def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> 
         parts += upright
         if not any("tag" in part.fields and len(part.fields) > 1 for part in upright):
             others.append(grid)
-    parts += [_part(table, column_map) for table in find_forms(others)]
-    if _says_short_tons(book.grids):
+    parts += [_part(table, column_map, said) for table in find_forms(others)]
+    if any(map(_T_IS_SHORT.search, remarks(book.grids))):
         for part in parts:
             _in_short_tons(part)
     return parts
 
 
-# Where remarks stand: above the headings, or below the last row.
-_ABOVE, _BELOW = 8, 6
 _T_IS_SHORT = re.compile(
     r"\bT\s*(?:=|is|means|stands for)\s*(?:a\s+|the\s+)?short tons?\b|\bshort tons?\s*\(T\)"
 )
@@ -213,16 +214,6 @@ _SHORT = {
     "t/week": "short ton/week",
     "currency/t": "currency/short ton",
 }
-
-
-def _says_short_tons(grids: Sequence[Grid]) -> bool:
-    """Whether a remark of the workbook says that its T is the short ton."""
-    return any(
-        isinstance(value, str) and _T_IS_SHORT.search(value)
-        for grid in grids
-        for row in (*grid.rows[:_ABOVE], *grid.rows[-_BELOW:])
-        for value in row
-    )
 
 
 def _in_short_tons(part: Part) -> None:
@@ -275,7 +266,8 @@ def _labels_for_tags(part: Part) -> bool:
     return sum(heading_score(tag) > 0 for tag in tags) > 0.3 * len(part.table)
 
 
-def _part(table: Table, column_map: ColumnMap | None) -> Part:
+def _part(table: Table, column_map: ColumnMap | None, said: Sequence[str] = ()) -> Part:
+    spell_out(table, said)
     assigned = assign(table, column_map)
     fields = {one.field: at for at, one in enumerate(assigned) if one.field is not None}
     return Part(table, assigned, fields)
@@ -417,8 +409,16 @@ _METRIC = frozenset({"m", "mm", "cm", "m/s", "m/min", "kN/m", "N/mm", "kN", "kg/
 _US = frozenset({"in", "ft", "ft/min", "ft/s", "lbf/in", "lbf", "lb/ft", "lb/ft³"})
 
 
-def _tons(parts: Sequence[Part]) -> str | None:
-    """Tell what a ton is, by the other units that headings and cells name."""
+_TONS_ARE = re.compile(
+    r"\b(?:tph|tons?)\b\s*(?:=|are|is)\s*(?:all\s+)?(?P<kind>short|metric|2000 lb)", re.IGNORECASE
+)
+
+
+def _tons(parts: Sequence[Part], said: Sequence[str]) -> str | None:
+    """Tell what a ton is, by a remark or by the other units that headings and cells name."""
+    kinds = {"metric" if m["kind"].lower() == "metric" else "short" for m in _told_tons(said)}
+    if len(kinds) == 1:
+        return "t/h" if kinds == {"metric"} else "short ton/h"
     units = {one.unit for part in parts for one in part.assigned if one.field and one.unit}
     read = (parse_quantity(text) for text in _number_texts(parts))
     units |= {found.unit for found in read if not isinstance(found, str) and found.unit}
@@ -426,3 +426,7 @@ def _tons(parts: Sequence[Part]) -> str | None:
     if us and not metric:
         return "short ton/h"
     return "t/h" if metric and not us else None
+
+
+def _told_tons(said: Sequence[str]) -> Iterator[re.Match[str]]:
+    return (told for text in said for told in _TONS_ARE.finditer(text))

@@ -26,13 +26,14 @@ from .evidence import (
     typical_share,
 )
 from .grid import Value
+from .header_context import names_another
 from .header_meaning import meaning
 from .headers import WORDING_ALONE, Match, fits_unit
 from .numbers import likely_unit
 from .table import Table
 from .words import read_choice, read_yes
 
-__all__ = ["exchange", "settle"]
+__all__ = ["by_words", "exchange", "settle"]
 
 _MOST = 0.8
 """Share of the cells that must speak for a field."""
@@ -134,6 +135,59 @@ def settle(table: Table, found: list[Assigned], matches: list[Match]) -> None:
         for index, one in enumerate(found):
             if one.field is None and one.candidates and not one.mapped:
                 _settle_one(table, index, found, matches[index])
+
+
+# Words that no other question of a register has, with the groups of the schema that a column of
+# them stands among ("steel", "spring" and "bed" are said of other things elsewhere).
+_UNMISTAKABLE = {
+    "splice_kind": (),
+    "load_support": ("Loading", "Sealing"),
+    "cleaner_tensioner": ("Cleaning",),
+    "belt_carcass": ("Belt",),
+}
+
+
+def by_words(table: Table, found: list[Assigned], matches: list[Match]) -> None:
+    """Take a column whose heading says nothing that is known for what its cells can only be.
+
+    Parameters
+    ----------
+    table, found, matches
+        As for `settle`.
+    """
+    taken = {one.field for one in found}
+    for index, (one, match) in enumerate(zip(found, matches, strict=True)):
+        silent = match.why in ("no known word", "fits no field", "a word is missing to tell")
+        if one.field is not None or one.mapped or not silent:
+            continue
+        if names_another(table.headings[index].text):
+            continue
+        some = sample(table.columns[index])
+        if len(some) < 3 or len(set(map(str, some))) < 2:
+            continue
+        near = {FIELDS[name].group for name in _beside(found, index)}
+        could = [
+            name
+            for name, groups in _UNMISTAKABLE.items()
+            if name not in taken and (not groups or near & set(groups)) and _all_say(name, some)
+        ]
+        if len(could) == 1:
+            taken.add(could[0])
+            _take(one, could[0], some, "its heading says nothing that is known")
+            one.confidence = 0.75
+
+
+def _beside(found: list[Assigned], index: int) -> set[str]:
+    near = (found[at].field for at in (index - 1, index + 1) if 0 <= at < len(found))
+    return {name for name in near if name is not None}
+
+
+def _all_say(name: str, some: list[Value]) -> bool:
+    """Whether every cell is a word of a field, at least two of them different ones."""
+    words = [read_choice(name, value) if isinstance(value, str) else None for value in some]
+    values = {word.value for word in words if word is not None and word.value}
+    told = sum(word is not None and bool(word.value) and not word.note for word in words)
+    return len(values - {"other"}) >= 2 and told >= 0.9 * len(some)
 
 
 def _settle_one(table: Table, index: int, found: list[Assigned], match: Match) -> None:

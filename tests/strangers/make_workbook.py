@@ -5,7 +5,8 @@ Every register here is invented. A file holds ``about``; ``sheets``, each with `
 ``truth``:
 
 ``columns``
-    For each column of each conveyor table: ``sheet``, ``column`` (letter), ``field`` of the
+    For each column of each conveyor table: ``sheet``, ``column`` (its letter; of a register on
+    its side the row's number; of forms the cell of the value on the first), ``field`` of the
     neutral schema (null where no field holds it) and the ``unit`` its bare numbers are in (null
     where there is none or the cells carry their own). ``ask`` is true where a person could not
     tell either and would have to ask.
