@@ -341,9 +341,42 @@ def _from_designation(register: Register) -> None:
             ("belt_nominal_strength", found.nominal_strength),
             ("belt_rated_tension", found.rated_tension),
         ):
-            if not np.isnan(value) and _missing(register, name, row):
-                _ensure(register, name)[row] = value
-                register.derived[row, name] = f"{value:.4g} kN/m, from {text!r}"
+            if np.isnan(value) or not _missing(register, name, row):
+                continue
+            if name == "belt_rated_tension" and _no_rating(register, row, value):
+                continue
+            _ensure(register, name)[row] = value
+            register.derived[row, name] = f"{value:.4g} kN/m, from {text!r}"
+
+
+def _no_rating(register: Register, row: int, rating: float) -> bool:
+    """Whether what a designation gives is no rating, as the recorded breaking strength tells.
+
+    Some write the strength where others write the rating; taken for the rating it is several times
+    too much.
+    """
+    strength = register.value(row, "belt_nominal_strength")
+    if not isinstance(strength, float) or (row, "belt_nominal_strength") in register.derived:
+        return False
+    carcass = str(register.value(row, "belt_carcass") or "steel cord")  # unknown: the lower end
+    least = RANGES[_RATING + carcass.replace(" ", "_")].ends[0]
+    if strength >= least * rating * (1 - 1e-9):
+        return False
+    sheet, cells = _cell(register, row, "belt_designation", "belt_nominal_strength")
+    register.problems.append(
+        Problem(
+            sheet,
+            cells,
+            "belt_designation",
+            str(register.value(row, "belt_designation")),
+            f"gives no rating: the breaking strength of {strength:.4g} kN/m is only "
+            f"{strength / rating:.3g} times what would be its rating, and {least:g} times is the "
+            "least that is usual",
+            "Record the rated (allowable working) tension.",
+            False,
+        )
+    )
+    return True
 
 
 def _rating_from_strength(register: Register, ranges: Mapping[str, Ends]) -> None:

@@ -81,6 +81,21 @@ def test_a_missing_rating_is_a_range_of_the_strength(text, low, high):
     assert "common practice" in register.derived[0, "belt_rated_tension"]
 
 
+def test_a_strength_in_the_place_of_a_rating_is_no_rating():
+    """A ply's figure is the rating to some, to others the strength; the recorded strength tells."""
+    plies = {"belt_designation": "3-ply 450", "belt_carcass": "fabric"}
+    lbf_in = 4.4482216152605 / 25.4  # kN/m
+    rated = completed({**plies, "belt_nominal_strength": 4500 * lbf_in})
+    assert rated.value(0, "belt_rated_tension") == pytest.approx(450 * lbf_in)
+    assert rated.problems == []
+    register = completed({**plies, "belt_nominal_strength": 450.0})
+    assert register.value(0, "belt_rated_tension") == pytest.approx((450 / 12, 450 / 8))
+    (problem,) = register.problems
+    assert problem.field == "belt_designation"
+    assert "only 5.71 times" in problem.problem
+    assert not problem.used
+
+
 def same_register(one, other):
     assert list(one.values) == list(other.values)
     for name, column in one.values.items():
