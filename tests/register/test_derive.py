@@ -82,7 +82,7 @@ def test_a_missing_rating_is_a_range_of_the_strength(text, low, high):
 
 
 def test_a_strength_in_the_place_of_a_rating_is_no_rating():
-    """A ply's figure is the rating to some, to others the strength; the recorded strength tells."""
+    """A ply's figure is the rating to some, to others the strength; the strength tells."""
     plies = {"belt_designation": "3-ply 450", "belt_carcass": "fabric"}
     lbf_in = 4.4482216152605 / 25.4  # kN/m
     rated = completed({**plies, "belt_nominal_strength": 4500 * lbf_in})
