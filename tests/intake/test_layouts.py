@@ -359,6 +359,30 @@ def test_one_chute_of_two_load_points_is_not_guessed(build):
     assert any("several load points" in text for text in texts(register))
 
 
+def test_what_is_said_of_the_conveyor_holds_for_all_its_load_points(build):
+    """One column about loads costs no other column of the row its values."""
+    register = read_register(
+        build(
+            {
+                "Belts": [
+                    [*HEAD, "Load point", "Skirt length (m)"],
+                    ["CV-1", 900, 1.5, "Gate 1", 3],
+                    ["CV-1", 900, 1.5, "Gate 2", 4],
+                ],
+                "Condition": [
+                    ["Tag", "Belt wander (mm)", "Emergency stop", "Clean-up (h/week)"],
+                    ["CV-1", 25, "no", 6],
+                ],
+            }
+        )
+    )
+    assert values(register, "emergency_stop", "cleanup_hours") == [(False, 6.0), (False, 6.0)]
+    assert values(register, "belt_wander") == [(None,), (None,)]
+    (found,) = [problem for problem in register.problems if not problem.used]
+    assert (found.sheet, found.cells, found.field) == ("Condition", ("B2",), "belt_wander")
+    assert "several load points" in found.problem
+
+
 def test_sheets_that_disagree(build):
     register = read_register(
         build(
