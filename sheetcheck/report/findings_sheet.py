@@ -61,11 +61,12 @@ class Listing:
                 if band == "not judged":
                     hit &= _waits_for_a_column(findings, key)
                 found = np.flatnonzero(hit)
-                rows.append(found)
-                checks.append(np.full(len(found), number))
-                order.append(np.full(len(found), place_in_order))
+                # Small numbers: a long register has millions of findings.
+                rows.append(found.astype(np.int32))
+                checks.append(np.full(len(found), number, np.int16))
+                order.append(np.full(len(found), place_in_order, np.int16))
         row, check = np.concatenate(rows), np.concatenate(checks)
-        urgent = np.array([urgency.index(key) for key in self._keys])[check]
+        urgent = np.array([urgency.index(key) for key in self._keys], np.int16)[check]
         sorting = np.lexsort((urgent, np.concatenate(order), row, findings.rank[row]))
         self.rows, self.checks = row[sorting], check[sorting]
         self._first = np.full(len(findings), -1)
