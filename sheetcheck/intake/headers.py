@@ -185,6 +185,10 @@ _NUMBER_OF = re.compile(
     r"qtd\.?|quantidade)\s+(?:of|der|de|des)\b|(?:how many|qty|anzahl|nb|cantidad|qtd)\b",
     re.IGNORECASE,
 )
+_RATED = re.compile(
+    r"\b(?:good|gut|bueno|bom|bon)\s*[/,|]\s*(?:fair|bad|poor|worn|schlecht|malo|ruim|mauvais|moyen)",
+    re.IGNORECASE,
+)
 _UNNAMED_SHEET = re.compile(
     r"(?:sheet|tabelle|hoja|planilha|plan|feuil|feuille|blatt|folha)\s*\d*", re.IGNORECASE
 )
@@ -219,8 +223,11 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
         priced = tuple(name for name, field in FIELDS.items() if field.unit == price)
         return Match(None, 0.5, priced, price, "a price, but not of what", True)
     listed = _listed_choices(bare)
-    if listed and plain_context(group) and not is_known_wording(bare):
-        return listed
+    if listed and not is_known_wording(bare):
+        if plain_context(group) or (listed.field and _of_its_group(listed.field, group)):
+            return listed
+        could = listed.candidates or (listed.field or "",)
+        return Match(None, 0.5, could, None, f"{listed.why}, under {group!r}", True)
     if group:
         group, above = split_unit(group)
         if unit is None and not any("number" in choice for choice in meaning(bare).choices):
@@ -237,6 +244,13 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
     if known := _known_wording(header, bare, group, sheet, unit):
         return known
     told = _by_concepts(bare or header, group, sheet, unit)
+    if told.field is None and group and parse_unit(header) is not None:
+        # "Spillage | t/week": the heading proper is the one above, in that unit.
+        above_it = match_header(group, "", sheet, parse_unit(header))
+        told = above_it if above_it.field is not None else told
+    if told.field and FIELDS[told.field].kind == "yes/no" and _RATED.search(header):
+        why = "rates a condition, and does not tell whether one is fitted"
+        return Match(None, 0.5, (told.field,), told.unit, why, True)
     if told.field == "load_point" and _NUMBER_OF.match(bare):
         return Match(None, 0.0, (), told.unit, "counts load points", True)
     itself = parse_unit(header) if "/" in header else None
@@ -247,6 +261,12 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
 
 # Choices whose words no other question has: "none", "light" and "bad" are said of anything.
 _OWN_WORDS = ("belt_carcass", "splice_kind", "lump_mix", "load_support", "cleaner_tensioner")
+
+
+def _of_its_group(field: str, group: str) -> bool:
+    """Whether a group names something that a field needs: scrapers, for what presses them."""
+    named = frozenset().union(*meaning(group).choices)
+    return any(pattern.needs & named for pattern in _patterns() if pattern.field == field)
 
 
 def _listed_choices(text: str) -> Match | None:

@@ -38,6 +38,9 @@ def test_an_untouched_map_changes_nothing(saved):
         read_register(workbook),
         read_register(workbook, column_map=load_column_map(path)),
     )
+    # A question that nobody has answered stays one.
+    assert any("the column was not used" in problem.problem for problem in plain.problems)
+    assert mapped.problems == plain.problems
     assert [(c.field, c.unit) for c in plain.columns] == [
         (c.field, c.unit) for c in mapped.columns
     ]
@@ -51,11 +54,11 @@ def test_an_edited_map_answers_the_questions(saved):
     edited(
         path,
         (
-            'header = "Transition length"\nfield = ""\nunit = ""',
+            'header = "Transition length"\nfield = "?"\nunit = ""',
             'header = "Transition length"\nfield = "tail_transition_length"\nunit = "mm"',
         ),
         (
-            'header = "Wd"\nfield = ""\nunit = ""',
+            'header = "Wd"\nfield = "?"\nunit = ""',
             'header = "Wd"\nfield = "belt_width"\nunit = "mm"',
         ),
         ('field = "belt_speed"', 'field = ""'),
@@ -75,7 +78,7 @@ def test_the_map_goes_before_doubts_about_the_unit(build, tmp_path):
     assert not read_register(workbook).has("belt_width")
     path = tmp_path / "map.toml"
     save_column_map(path, describe_columns(workbook).columns, workbook.name)
-    edited(path, ('field = ""\nunit = ""', 'field = "belt_width"\nunit = "m"'))
+    edited(path, ('field = "?"\nunit = ""', 'field = "belt_width"\nunit = "m"'))
     register = read_register(workbook, column_map=load_column_map(path))
     assert register.values["belt_width"].tolist() == [0.9, 1.2]
 

@@ -352,3 +352,36 @@ def test_a_label_left_blank_on_one_form_is_no_group_there(build):
     found = read_register(book)
     assert found.values["tag"].tolist() == ["B1", "B2"]
     assert found.values["dust_layer_depth"].tolist() == pytest.approx([0.005, 0.008])
+
+
+# --- headings that are lists or units ----------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("group", "header", "field"),
+    [
+        ("Belt", "Fabric / steel", "belt_carcass"),
+        ("Scrapers", "Spring/air/weight", "cleaner_tensioner"),
+        ("Idlers", "Hot / clips", None),  # words of splices, which idlers have none of
+        ("Spillage", "t/week", "spilled_mass"),
+        ("Cleaning", "Good / bad", None),
+        ("", "$/HR", None),
+    ],
+)
+def test_headings_that_only_list_words_or_name_a_unit(group, header, field):
+    assert match_header(header, group).field == field
+
+
+def test_a_price_of_nothing_named_is_the_labours_beside_its_hours(build):
+    rows = columns(
+        Tag=TAGS,
+        **{
+            "Lift (m)": (4, 5, 6, 7),
+            "Spillage": ("light", "none", "light", "heavy"),
+            "Cleanup (h/week)": (8, 2, 6, 12),
+            "$/HR": (40, 40, 40, 40),
+        },
+    )
+    assert fields(build(rows))[-1] == "labour_rate"
+    rows = columns(Tag=TAGS, **{"Lift (m)": (4, 5, 6, 7), "$/HR": (40, 40, 40, 40)})
+    assert fields(build(rows))[-1] is None
