@@ -78,7 +78,10 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """How one source column was understood; ``field`` is None where it was left unmapped."""
+    """How one source column was understood; ``field`` is None where it was left unmapped.
+
+    ``asked`` tells a question from a column that is none of the fields.
+    """
 
     sheet: str
     column: str
@@ -87,6 +90,7 @@ class Column:
     unit: str | None
     confidence: float
     why: str
+    asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
