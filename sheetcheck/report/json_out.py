@@ -9,6 +9,8 @@ from io import TextIOWrapper
 from pathlib import Path
 from typing import Any, BinaryIO, TextIO
 
+import orjson
+
 from .. import __version__
 from ..files import replacing, write_beside
 from ..findings import Findings
@@ -35,20 +37,22 @@ def json_lines(findings: Findings, version: str) -> Iterator[str]:
 
 
 def _runs(findings: Findings, version: str) -> Iterator[bytes]:
+    problems = [
+        {
+            "sheet": problem.sheet,
+            "cells": problem.cells,
+            "field": problem.field,
+            "text": problem.text,
+            "problem": problem.problem,
+            "what_to_do": problem.what_to_do,
+            "used": problem.used,
+        }
+        for problem in findings.register.problems
+    ]
     head = run_of(findings, version) | {
         "columns": columns_of(findings),
-        "problems": [
-            {
-                "sheet": problem.sheet,
-                "cells": list(problem.cells),
-                "field": problem.field,
-                "text": problem.text,
-                "problem": problem.problem,
-                "what_to_do": problem.what_to_do,
-                "used": problem.used,
-            }
-            for problem in findings.register.problems
-        ],
+        # Put into JSON as they stand: they may be many, and have no numbers to make tidy.
+        "problems": orjson.Fragment(orjson.dumps(problems)),
     }
     plant = plant_of(findings)
     if plant:
