@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import chain, islice
 from typing import TYPE_CHECKING, Any
 
@@ -44,20 +44,27 @@ def significant(values: Array, digits: int | None) -> Array:
     return np.where(np.isfinite(tidy), tidy, values)
 
 
-def numbers_of(low: Array, high: Array | None = None, digits: int | None = None) -> list[Any]:
-    """Numbers as Python has them: None where not finite, a pair (low, high) where they differ.
+def numbers_of(
+    low: Array,
+    high: Array | None = None,
+    digits: int | None = None,
+    pair: Callable[[Iterable[float]], Any] = tuple,
+) -> list[Any]:
+    """Numbers as Python has them: None where not finite, a `pair` (low, high) where they differ.
 
     Without `high` they are no ranges.
     """
     known = np.isfinite(low) if high is None else np.isfinite(low) & np.isfinite(high)
     if not known.any():
         return [None] * len(low)
-    low = significant(low, digits)
-    high = low if high is None else significant(high, digits)
-    found = low.astype(object)
+    tidy = significant(low, digits)
+    found = tidy.astype(object)
     found[~known] = None
-    for at in np.flatnonzero(known & (low != high)).tolist():
-        found[at] = (float(low[at]), float(high[at]))
+    if high is not None and (ranged := np.flatnonzero(known & (low != high))).size:
+        ends = tidy[ranged].tolist(), significant(high[ranged], digits).tolist()
+        for at, least, most in zip(ranged.tolist(), *ends, strict=True):
+            if least != most:
+                found[at] = pair((least, most))
     items: list[Any] = found.tolist()
     return items
 
@@ -229,10 +236,8 @@ class VerdictColumns:
 
     def _pairs(self, low: Array, high: Array | None) -> list[Any]:
         if low.dtype.kind in "fiu":
-            found = numbers_of(
-                low.astype(float), None if high is None else high.astype(float), self._digits
-            )
-            return [list(item) if type(item) is tuple else item for item in found]
+            ends = low.astype(float), None if high is None else high.astype(float)
+            return numbers_of(*ends, self._digits, pair=list)
         if high is None:
             items: list[Any] = low.tolist()
             return items
