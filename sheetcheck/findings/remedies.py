@@ -40,7 +40,11 @@ def remedies(
         said[wanting] = _steps(findings, result, rows, wanting, numbers)
     unknown = np.flatnonzero(band == NOT_JUDGED)
     if len(unknown):
-        said[unknown] = _what_to_record(findings, result, rows[unknown])
+        # Found for the whole register at once: it depends on no other row, and on few things.
+        to_record = findings.columns.once(
+            f"{result.check.key} to record", lambda: _what_to_record(findings, result)
+        )
+        said[unknown] = to_record[rows[unknown]]
     texts: list[str] = said.tolist()
     return texts
 
@@ -60,7 +64,7 @@ def _steps(
         _measure_closer(findings.words, result, row) if closer else ""
         for row, closer in zip(places, uncertain, strict=True)
     ]
-    fillings = _Fillings(numbers)
+    fillings = _Fillings(numbers, at)
     for place, remedy in enumerate(result.check.remedies):
         when = numbers.get(remedy.when, ()) if remedy.when else ()
         hit = [
@@ -71,7 +75,7 @@ def _steps(
             and (remedy.otherwise or not remedy.when or (when and _is_there(when[position])))
         ]
         worse = findings.side_effects.get((result.check.key, place), {})
-        texts = findings.words.filled(remedy.text, fillings, [at[one] for one in hit])
+        texts = findings.words.filled(remedy.text, fillings, hit)
         for one, text in zip(hit, texts, strict=True):
             if text:
                 side_effect = worse.get(places[one])
@@ -86,22 +90,17 @@ def _is_there(number: Any) -> bool:
 
 
 class _Fillings(dict[str, Sequence[Filling]]):
-    """What fills the holes named so, made of the numbers when first asked for."""
+    """What fills the holes named so in some rows, made of the numbers when first asked for."""
 
-    def __init__(self, numbers: Mapping[str, Sequence[Any]]) -> None:
+    def __init__(self, numbers: Mapping[str, Sequence[Any]], at: Sequence[int]) -> None:
         super().__init__()
-        self._numbers = numbers
+        self._numbers, self._at = numbers, at
 
     def __missing__(self, name: str) -> Sequence[Filling]:
-        column: Sequence[Filling]
-        if name == "short_by":
-            column = [_short_by(margin) for margin in self._numbers["margin"]]
-        elif name in self._numbers:
-            column = [_filling(item) for item in self._numbers[name]]
-        else:
-            column = [None] * len(self._numbers["margin"])
-        self[name] = column
-        return column
+        made, name_of = (_short_by, "margin") if name == "short_by" else (_filling, name)
+        column = self._numbers.get(name_of)
+        self[name] = [None if column is None else made(column[row]) for row in self._at]
+        return self[name]
 
 
 def _short_by(margin: float | tuple[float, float] | None) -> Filling:
@@ -111,6 +110,8 @@ def _short_by(margin: float | tuple[float, float] | None) -> Filling:
 
 
 def _filling(item: Any) -> Filling:
+    if type(item) is float:  # most often
+        return item
     if item is None or item is ABSENT:
         return None
     if isinstance(item, list):
@@ -130,15 +131,17 @@ def _measure_closer(words: Words, result: CheckResult, row: int) -> str:
     )
 
 
-def _what_to_record(findings: Findings, result: CheckResult, rows: Array) -> list[str]:
-    """Which inputs to record: it depends on nothing but which are missing."""
-    lacking = [findings.columns.missing(name)[rows] for name in result.check.inputs]
-    lacking += [mask[rows] for mask, _ in result.none_of]
+def _what_to_record(findings: Findings, result: CheckResult) -> Array:
+    """Which inputs to record, by register row: it depends on nothing but which are missing."""
+    lacking = [findings.columns.missing(name) for name in result.check.inputs]
+    lacking += [mask for mask, _ in result.none_of]
     # What is missing as one whole number, which sorts fast.
-    code = np.left_shift(1, np.arange(len(lacking))) @ np.array(lacking)
+    table = np.array(lacking, bool).reshape(len(lacking), len(findings))
+    code = np.left_shift(1, np.arange(len(lacking))) @ table
     _, first, which = np.unique(code, return_index=True, return_inverse=True)
-    texts = []
-    for row in rows[first].tolist():
+    texts = np.full(len(first), "", object)
+    for place, row in enumerate(first.tolist()):
         names = findings.missing_inputs(result.check.key, row)
-        texts.append(f"Record the {', '.join(map(say, names))}." if names else "")
-    return [texts[one] for one in which.tolist()]
+        if names:
+            texts[place] = f"Record the {', '.join(map(say, names))}."
+    return texts[which]
