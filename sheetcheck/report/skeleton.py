@@ -240,7 +240,9 @@ def _chart(book: Any, page: Any, sheet: SheetModel, chart: Chart) -> None:
     )
     alone = len(chart.series) == 1
     drawn.set_legend({"none": True} if alone else {"position": "bottom", "font": text})
-    axis: dict[str, Any] = {"name_font": text | {"bold": False}, "num_font": text}
+    # Where a chart does not say so, some programs draw marks on both sides and half way between.
+    axis: dict[str, Any] = {"major_tick_mark": "outside", "minor_tick_mark": "none"}
+    axis |= {"name_font": text | {"bold": False}, "num_font": text}
     along, down = axis | {"name": chart.axis}, axis | {"name": chart.down_axis}
     if chart.kind == "line":
         drawn.set_x_axis(along | {"major_gridlines": {"visible": False}})
@@ -286,6 +288,13 @@ def _series(page: Any, sheet: SheetModel, chart: Chart, drawn: Any, series: Seri
     return greatest
 
 
+_CHART_FOLDER = "xl/charts/"
+# What the library leaves out, and what some programs then take otherwise than it means: lines of
+# points become smooth, and lines of fewer points than others end at the origin.
+_LEFT_OUT = (
+    (b"</c:yVal></c:ser>", b'</c:yVal><c:smooth val="0"/></c:ser>'),
+    (b'<c:plotVisOnly val="1"/>', b'<c:plotVisOnly val="1"/><c:dispBlanksAs val="gap"/>'),
+)
 _ROWS = re.compile(rb"<sheetData>.*</sheetData>", re.DOTALL)
 _LINKS = re.compile(rb"<hyperlinks>.*</hyperlinks>", re.DOTALL)
 _DIMENSION = re.compile(rb"<dimension [^>]*/>")
@@ -295,6 +304,11 @@ _PROBE = re.compile(rb'<c r="[A-Z]+1" s="([0-9]+)"/>')
 def _take_apart(buffer: io.BytesIO, sheets: Sequence[SheetModel]) -> Skeleton:
     with zipfile.ZipFile(buffer) as package:
         parts = {entry.filename: package.read(entry) for entry in package.infolist()}
+    for name, content in parts.items():
+        if name.startswith(_CHART_FOLDER):
+            for plain, in_full in _LEFT_OUT:
+                content = content.replace(plain, in_full)
+            parts[name] = content
     laid_out = []
     for number in range(1, len(sheets) + 1):
         name = f"{SHEET_FOLDER}sheet{number}.xml"

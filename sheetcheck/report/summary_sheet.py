@@ -55,6 +55,7 @@ _LEFT, _MIDDLE, _RIGHT = 0, 7, 12
 _WIDTHS = {_LEFT: 6, _MIDDLE: 4, _RIGHT: 4}
 _LINE_HEIGHT, _CELL_PADDING, _ROW_HEIGHT = 12.0, 2.0, 14.0  # points
 _POINTS_PER_PIXEL = 0.75
+_AROUND_BARS, _LEGEND_ROWS, _BAR_ROWS = 7, 3, 1.5  # rows of the sheet
 
 _GAP_HEADINGS = ("Rows", "Verdicts", "Waiting")
 _GAP_NOTE = (
@@ -103,7 +104,9 @@ class _Panel:
         if last == first:
             return
         self.rows.append(())
-        height = 7 + math.ceil(1.25 * (last - first + 1))
+        # Title, scale and legend take so much in every program that a bar keeps its name.
+        around = _AROUND_BARS + (_LEGEND_ROWS if len(series) > 1 else 0)
+        height = around + math.ceil(_BAR_ROWS * (last - first + 1))
         self.charts.append(
             Chart(
                 kind,

@@ -10,6 +10,7 @@ import pytest
 import python_calamine
 from hypothesis import given
 from hypothesis import strategies as st
+from lxml import etree
 
 from sheetcheck.report.model import (
     MAX_CELL_TEXT,
@@ -131,6 +132,29 @@ def test_charts_refer_to_our_sheet_and_carry_their_values() -> None:
     assert "<c:f>'Check findings'!$C$3:$C$4</c:f>" in chart
     assert "<c:v>TQ-C05</c:v>" in chart
     assert "<c:v>5</c:v>" in chart
+
+
+def test_a_chart_leaves_no_look_to_the_program_that_opens_it() -> None:
+    (results, findings) = result_sheets()
+    bars = findings.charts[0]
+    points = replace(bars, kind="line", row=30)
+    sheet = replace(findings, charts=(bars, points))
+    written_parts = parts(written([results, sheet]))
+    charts = [written_parts[f"xl/charts/chart{number}.xml"] for number in (1, 2)]
+    space = "{http://schemas.openxmlformats.org/drawingml/2006/chart}"
+    for chart in map(etree.fromstring, charts):
+        # What is left out is "true" or "zero" by the schema: loops, and lines to the origin.
+        (blanks,) = chart.iter(f"{space}dispBlanksAs")
+        assert blanks.get("val") == "gap"
+        for drawn in chart.iter(f"{space}scatterChart"):
+            for series in drawn.iter(f"{space}ser"):
+                assert series[-1].tag == f"{space}smooth"
+                assert series[-1].get("val") == "0"
+        axes = [*chart.iter(f"{space}valAx"), *chart.iter(f"{space}catAx")]
+        assert len(axes) == 2
+        for axis in axes:
+            assert axis.find(f"{space}minorTickMark").get("val") == "none"
+    assert sum(b"scatterChart" in chart for chart in charts) == 1
 
 
 def test_links_past_the_limit_become_plain_text(monkeypatch: pytest.MonkeyPatch) -> None:

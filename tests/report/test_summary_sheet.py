@@ -54,6 +54,17 @@ def test_charts_stand_on_at_least_two_points_of_numbers(sheets: dict[str, SheetM
                 assert isinstance(text(row[series.values]), int)
 
 
+def test_every_bar_has_room_for_its_name(sheets: dict[str, SheetModel]) -> None:
+    charts = [chart for chart in sheets["Check summary"].charts if "bar" in chart.kind]
+    assert charts
+    for chart in charts:
+        # Points that LibreOffice 7.4 takes for title, scale and legend, read off its pages.
+        around = 118 if len(chart.series) > 1 else 80
+        first, last = chart.series[0].rows
+        bar = (chart.height * 0.75 - around) / (last - first + 1)
+        assert bar >= 1.6 * 9  # names are of 9 points
+
+
 def test_the_summary_begins_with_what_falls_short_and_what_to_do_first(
     findings: Findings, sheets: dict[str, SheetModel]
 ) -> None:
