@@ -323,11 +323,9 @@ def _assumed(
 ) -> str:
     recorded = columns.interval(unknown.name)
     missing = recorded is None or np.isnan(recorded[0][register_row])
-    low, high = ends
-    return (
-        f"{say(unknown.name)}{' not recorded:' if missing else ''} "
-        f"{plain(low[row])} to {plain(high[row])} {FIELDS[unknown.name].unit} taken"
-    )
+    words, unit = columns.words, FIELDS[unknown.name].unit
+    low, high = (words.quantity(float(end[row]), unit) for end in ends)
+    return f"{say(unknown.name)}{' not recorded:' if missing else ''} {low} to {high} taken"
 
 
 def _say_what_decides(

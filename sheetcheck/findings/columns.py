@@ -10,6 +10,7 @@ import numpy as np
 from ..register.fields import FIELDS, Tolerance, tolerance_of
 from ..register.ranges import DEFAULTS, Ends
 from ..register.register import Register
+from .words import Words
 
 __all__ = ["ABSENT", "Array", "Columns", "Tolerances", "missing"]
 
@@ -41,6 +42,7 @@ class Columns:
         self.register = register
         self.ranges: Mapping[str, Ends] = {**DEFAULTS, **(ranges or {})}
         self.size = len(register)
+        self.words = Words(register)
         self._low: dict[str, Array] = {}
         self._high: dict[str, Array] = {}
         for (row, name), (low, high) in register.intervals.items():

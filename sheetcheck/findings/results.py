@@ -15,7 +15,6 @@ from ..register.register import Register, cell_reference
 from .columns import Array, Columns
 from .judge import relative
 from .plant import Ruling
-from .words import Words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -167,7 +166,7 @@ class Findings:
         self.results = results
         self.limits = limits
         self.measuring = measuring
-        self.words = Words(register)
+        self.words = columns.words
         self.ruling = Ruling()
 
     def __len__(self) -> int:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from functools import cache
 
+from ..register.fields import FIELDS
 from ..register.register import Register
 from ..units import factor
 
@@ -40,6 +41,7 @@ _US_FOR = {
     "m³/s": "ft³/min",
     "m²": "ft²",
 }
+_AS_RECORDED = ("t/h", "kg/m²")
 _HOLE = re.compile(r"\{(\w+):([^}^_]+)([\^_]?)\}")
 _TOWARD = {"": 0, "^": 1, "_": -1}
 
@@ -101,6 +103,12 @@ class Words:
         us = sum(unit in _US_UNITS for unit in units)
         metric = sum(unit in ("m", "mm", "cm", "m/s", "m/min", "kN/m", "N/mm") for unit in units)
         self.us = us > metric
+        # Metric tons in a register of short ones, or kilograms among grams, would be misread.
+        self._recorded = {
+            FIELDS[column.field].unit: column.unit
+            for column in register.columns
+            if column.field and column.unit and FIELDS[column.field].unit in _AS_RECORDED
+        }
 
     def quantity(self, value: float, unit: str, toward: int = 0) -> str:
         """A number with its unit, such as ``2.19 m``, ``610 mm``, ``7 ft 2.4 in``, ``35°``.
@@ -124,9 +132,9 @@ class Words:
             return _trim(value, 3, toward)
         if unit == "°":
             return f"{_trim(value, 1, toward)}°"
-        if self.us and unit in _US_FOR:
-            other = _US_FOR[unit]
-            value, unit = value / (factor(other, unit) or 1.0), other
+        other = self._recorded.get(unit) or (_US_FOR.get(unit) if self.us else None)
+        if other and (by := factor(other, unit)):
+            value, unit = value / by, other
         size = abs(value)
         digits = 0 if size >= 100 else 1 if size >= 10 else 2 if size >= 0.1 else 4
         return f"{_trim(value, digits, toward)} {unit}"

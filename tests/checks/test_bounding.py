@@ -203,6 +203,16 @@ def test_a_cell_that_is_a_range_is_every_value_in_it(name, key, spread):
     assert len(set(got)) > 1
 
 
+def test_what_was_taken_is_said_in_the_plant_s_units():
+    row = sample_rows(1, seed=3)[0] | {"seal_kind": "none", "chute_wall_thickness": None}
+    (said,) = [
+        text
+        for text in judge("seal-edge", row).assumptions
+        if text.startswith("chute wall thickness")
+    ]
+    assert said == "chute wall thickness not recorded: 0 mm to 12 mm taken"
+
+
 def test_a_register_of_tags_alone_has_nothing_good_in_it():
     findings = evaluate(make_register([{}, {}]), flips=False)
     for key in KEYS:
