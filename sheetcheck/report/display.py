@@ -8,7 +8,7 @@ from typing import Any
 
 from ..checks.declare import Check
 from ..findings.results import Number
-from ..findings.words import Words, say
+from ..findings.words import Words, plain, say
 from ..register.fields import FIELDS
 from ..register.register import Register
 from ..units import factor
@@ -65,6 +65,7 @@ _US_UNITS: Mapping[str, str] = {
 }
 _US_LENGTHS = ("in", "ft")
 _NO_UNIT = ("", "1", "count")
+_TRIED_DIGITS = 4  # significant; a tried value is one of a range, and known no better
 
 
 def capital(text: str) -> str:
@@ -100,6 +101,12 @@ def width_of(texts: Iterable[object], least: float = 6, most: float = 60) -> flo
     longest = max((cell_autofit_width(str(text)) for text in texts), default=0)
     # 7 pixels a character in the standard font; bold tags are a little wider than its letters.
     return min(max(least, 1.06 * longest / 7 + 1), most)
+
+
+def _with_unit(number: str, unit: str) -> str:
+    if unit in _NO_UNIT:
+        return number
+    return f"{number}{unit}" if unit in ("°", "%") else f"{number} {unit}"
 
 
 class Display:
@@ -157,10 +164,19 @@ class Display:
 
     def words(self, value: float, si: str, unit: str) -> str:
         """A number, given in `si`, as text with its unit."""
-        text = self._text(value / (factor(unit, si) or 1.0), unit)
-        if unit in _NO_UNIT:
-            return text
-        return f"{text}{unit}" if unit in ("°", "%") else f"{text} {unit}"
+        return _with_unit(self._text(value / (factor(unit, si) or 1.0), unit), unit)
+
+    def tried(self, field: str, value: str) -> str:
+        """A value tried for a missing input, a word or a number in SI, as the register has it."""
+        try:
+            number = float(value)
+        except ValueError:
+            return value
+        if not FIELDS[field].unit:
+            return value
+        unit = self.unit(field)
+        number /= factor(unit, FIELDS[field].unit) or 1.0
+        return _with_unit(plain(float(f"{number:.{_TRIED_DIGITS}g}")), unit)
 
     @staticmethod
     def _text(value: float, unit: str) -> str:

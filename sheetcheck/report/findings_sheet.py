@@ -264,7 +264,7 @@ def _cells(
         tag,
         load_point,
         _BAND_CELLS[verdict.band],
-        why_of(verdict),
+        why_of(verdict, display),
         check.question,
         found_cell(findings, display, verdict, unit),
         display.number(verdict.required, check.unit, unit),
@@ -332,23 +332,17 @@ def by_sheet(references: Iterable[str]) -> str:
     return "; ".join(f"{sheet}!{listed(found)}" for sheet, found in cells.items())
 
 
-def why_of(verdict: Verdict) -> str:
+def why_of(verdict: Verdict, display: Display) -> str:
     """Why, what a missing input would decide, and what the plant accepts of it."""
-    said = [verdict.why]
-    if verdict.if_known:
-        said.append(_if_known(verdict))
+    said = [verdict.why, *_if_known(verdict, display)]
     if verdict.accepted:
         said.append(f"accepted: {verdict.accepted}")
     return capital("; ".join(said))
 
 
-def _if_known(verdict: Verdict) -> str:
-    said = []
+def _if_known(verdict: Verdict, display: Display) -> Iterator[str]:
     for name, outcomes in verdict.if_known.items():
         # An input whose every value leaves it open decides nothing alone.
-        if set(outcomes.values()) == {"not judged"}:
-            continue
-        unit = FIELDS[name].unit if FIELDS[name].numeric else ""
-        each = listed(f"{' '.join(filter(None, (v, unit)))}: {b}" for v, b in outcomes.items())
-        said.append(f"{say(name)} would give {each}")
-    return "; ".join(said)
+        if set(outcomes.values()) != {"not judged"}:
+            each = listed(f"{display.tried(name, v)}: {b}" for v, b in outcomes.items())
+            yield f"{say(name)} would give {each}"

@@ -117,7 +117,7 @@ def _cells(
         load_point if isinstance(load_point, str) else None,
         check.title,
         Cell(verdict.band, verdict.band),
-        why_of(verdict),
+        why_of(verdict, display),
         found_cell(findings, display, verdict, unit),
         display.number(verdict.required, check.unit, unit),
         display.number(verdict.margin, check.unit, unit),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from sheetcheck.findings.results import Findings
-from sheetcheck.register.fields import FIELDS
+from sheetcheck.report.display import Display
 from sheetcheck.report.model import SheetModel
 from sheetcheck.units import factor
 from tests.report.sheet_models import laid_out, table, text, values
@@ -19,7 +19,7 @@ def test_every_verdict_has_a_row_also_where_it_meets(
     verdicts = [verdict for row in range(len(findings)) for verdict in findings.verdicts(row)]
     assert len(sheet.body) == len(rows) == len(verdicts)
     assert sheet.filtered
-    met = 0
+    met, display = 0, Display(findings.register)
     for row, verdict in zip(rows, verdicts, strict=True):
         check = findings.results[verdict.key].check
         assert row["Tag"] == findings.register.values["tag"][verdict.row]
@@ -28,9 +28,9 @@ def test_every_verdict_has_a_row_also_where_it_meets(
         assert row["What to do"] == verdict.remedy
         assert str(row["Why"]).casefold().startswith(verdict.why.casefold())
         for name, outcomes in verdict.if_known.items():
-            unit = f" {FIELDS[name].unit}" if FIELDS[name].numeric and FIELDS[name].unit else ""
             said = [
-                f"{value}{unit}: {band}" in str(row["Why"]) for value, band in outcomes.items()
+                f"{display.tried(name, value)}: {band}" in str(row["Why"])
+                for value, band in outcomes.items()
             ]
             assert all(said) or set(outcomes.values()) == {"not judged"}
         for reference in verdict.cells.values():
