@@ -186,7 +186,7 @@ def test_a_row_that_records_nothing_is_never_good(check):
 def test_every_hole_of_a_remedy_can_be_filled(check, sample_register):
     findings = evaluate(sample_register, checks=[check.key])
     result = findings.results[check.key]
-    known = {"found", "required", "short_by", *result.numbers, *result.more}
+    known = {"found", "required", "short_by", "missing", *result.numbers, *result.more}
     for remedy in check.remedies:
         assert not remedy.when or remedy.when in known
         assert set(remedy.sets) <= set(FIELDS)

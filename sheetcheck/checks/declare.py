@@ -166,8 +166,9 @@ class Remedy:
     ----------
     text
         Template. A hole is ``{name:unit}``: the name a number of the outcome, of `Check.detail` or
-        `Check.solve`, or found, required, short_by; the unit SI or ``words``; ``^`` after it
-        rounds up, ``_`` down, so that the number still does once it is rounded.
+        `Check.solve`, or found, required, short_by, or missing (the optional inputs that are not
+        recorded); the unit SI or ``words``; ``^`` after it rounds up, ``_`` down, so that the
+        number still does once it is rounded.
     when
         Number that must not be zero for it to be said.
     otherwise

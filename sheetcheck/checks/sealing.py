@@ -431,8 +431,12 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
     remedies=(
         "Draw off at least {required:m³/s^}, {short_by:m³/s^} more, or close open area.",
         Remedy(
-            "Record tonnage, density, drop height, mean size and open area, so that displaced "
-            "and induced air can be compared.",
+            "Record what is missing ({missing:words}), so that displaced and induced air can be "
+            "compared.",
+            otherwise=True,
+        ),
+        Remedy(
+            "Measure the air drawn in: the equation does not hold for so fine a material.",
             otherwise=True,
         ),
     ),

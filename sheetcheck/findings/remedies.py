@@ -13,7 +13,7 @@ from .judge import MARGINAL, NOT_JUDGED, SHORT, UNCERTAIN
 from .words import Filling, Words, say
 
 if TYPE_CHECKING:
-    from .results import CheckResult, Findings
+    from .results import CheckResult, Findings, Number
 
 __all__ = ["remedies"]
 
@@ -61,17 +61,22 @@ def _steps(
     why, band = result.why[rows[wanting]].tolist(), result.band[rows[wanting]].tolist()
     uncertain = [w == UNCERTAIN and b == MARGINAL for w, b in zip(why, band, strict=True)]
     said = [
-        _measure_closer(findings.words, result, row) if closer else ""
-        for row, closer in zip(places, uncertain, strict=True)
+        _measure_closer(findings.words, result, row)
+        if closer
+        else _record_first(findings, result, row, numbers["required"][position])
+        for row, position, closer in zip(places, at, uncertain, strict=True)
     ]
+    before = list(said)
     fillings = _Fillings(numbers, at)
+    if any("{missing:" in remedy.text for remedy in result.check.remedies):
+        fillings["missing"] = [_not_compared(findings, result, row) for row in places]
     for place, remedy in enumerate(result.check.remedies):
         when = numbers.get(remedy.when, ()) if remedy.when else ()
         hit = [
             one
             for one, position in enumerate(at)
             if (remedy.when_uncertain or not uncertain[one])
-            and not (remedy.otherwise and said[one])
+            and not (remedy.otherwise and said[one] != ("" if uncertain[one] else before[one]))
             and (remedy.otherwise or not remedy.when or (when and _is_there(when[position])))
         ]
         worse = findings.side_effects.get((result.check.key, place), {})
@@ -83,6 +88,22 @@ def _steps(
                 said[one] = f"{said[one]} {whole}" if said[one] else whole
     # Where what comes before it cannot be said, an alternative is none.
     return [text[3].upper() + text[4:] if text.startswith("Or ") else text for text in said]
+
+
+def _record_first(findings: Findings, result: CheckResult, row: int, required: Number) -> str:
+    """What to record before anything is built, where what is required hangs on it."""
+    names = findings.missing_inputs(result.check.key, row) if isinstance(required, tuple) else ()
+    if not names or not isinstance(required, tuple):
+        return ""
+    low, high = (findings.words.quantity(end, result.check.unit) for end in required)
+    lacking = " and ".join(map(say, names))
+    return f"First record the {lacking}, by which {low} to {high} is required."
+
+
+def _not_compared(findings: Findings, result: CheckResult, row: int) -> str:
+    """Inputs that the check would also use, and this row does not record."""
+    lacking = [n for n in result.check.optional if findings.columns.missing(n)[row]]
+    return ", ".join(map(say, lacking))
 
 
 def _is_there(number: Any) -> bool:

@@ -124,3 +124,33 @@ def test_cleaners_advised_are_those_whose_residue_meets_the_target(target, words
     given = {"carryback_initial": 0.5, "carryback_target": target}
     none = {"primary_cleaner": False, "secondary_cleaner": False}
     assert words in judge("cleaning-carryback", given | none).remedy
+
+
+def test_what_decides_the_requirement_is_recorded_before_anything_is_built():
+    row = {
+        "belt_width": 1.2,
+        "trough_angle": 35.0,
+        "belt_carcass": "fabric",
+        "head_tension_ratio": 0.75,
+        "head_transition_length": 1.0,
+    }
+    remedy = judge("transition-length-head", row).remedy
+    assert remedy.startswith(
+        "First record the head pulley lift, by which 1.44 m to 2.88 m is required. "
+    )
+    known = judge("transition-length-head", row, head_pulley_lift="full trough").remedy
+    assert "record" not in known
+
+
+def test_only_what_is_missing_is_asked_for():
+    row = {
+        "belt_width": 1.0,
+        "belt_speed": 2.0,
+        "exhaust_airflow": 3.0,
+        "tonnage": 500.0,
+        "bulk_density": 1.6,
+        "drop_height": 2.0,
+        "chute_open_area": 0.1,
+    }
+    remedy = judge("seal-air", row).remedy
+    assert remedy.startswith("Record what is missing (material size mean), so that")
