@@ -69,30 +69,19 @@ def problems_of(part: Part) -> list[Problem]:
     table = part.table
     found: list[Problem] = []
     for name, index in part.fields.items():
-        together: dict[tuple[str, str, bool], list[Noted]] = {}
+        # Cells of a column that say the same, or of which the same is to be said, are one problem.
+        together: dict[tuple[str, str, str, str, bool], list[Noted]] = {}
         for noted in part.values[name].problems:
-            if noted.whole:
-                key = (noted.problem, noted.what_to_do, noted.used)
-                together.setdefault(key, []).append(noted)
-                continue
+            sheet, text = table.sheet_of(noted.row, index), "" if noted.whole else noted.text
+            key = (sheet, text, noted.problem, noted.what_to_do, noted.used)
+            together.setdefault(key, []).append(noted)
+        for (sheet, text, problem, todo, used), several in together.items():
             found.append(
                 Problem(
-                    table.sheet_of(noted.row, index),
-                    (table.cell(noted.row, index),),
-                    name,
-                    noted.text,
-                    noted.problem,
-                    noted.what_to_do,
-                    noted.used,
-                )
-            )
-        for (problem, todo, used), several in together.items():
-            found.append(
-                Problem(
-                    table.sheet_of(several[0].row, index),
+                    sheet,
                     tuple(table.cell(noted.row, index) for noted in several),
                     name,
-                    ", ".join(dict.fromkeys(noted.text for noted in several[:3])),
+                    text or ", ".join(dict.fromkeys(noted.text for noted in several[:3])),
                     problem,
                     todo,
                     used,

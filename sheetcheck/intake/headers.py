@@ -545,7 +545,7 @@ def _try_patterns(
 
 
 # General enough that the name of a sheet makes no field of them.
-_LOOSE = frozenset({"spacing", "clear", "open"})
+_LOOSE = frozenset({"spacing", "clear", "open", "total", "elsewhere"})
 _NAMED_BY = frozenset({"name", "id", "number", "tag", "point", "description"})
 
 
@@ -557,6 +557,8 @@ def _tells_another(pattern: _Pattern, leaf: frozenset[str], above: frozenset[str
     own = (leaf | above) & PARTS
     if FIELDS[pattern.field].group == "Identity":
         return not leaf & _NAMED_BY
+    if pattern.field.startswith("tracker_") and "tracker" in leaf:
+        return True  # where on the belt it stands, the heading must say
     return bool(own - pattern.needs) or bool(above - pattern.allows)
 
 

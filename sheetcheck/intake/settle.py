@@ -44,7 +44,8 @@ def _yes(name: str) -> Callable[[Value], bool]:
         if isinstance(value, bool):
             return True
         word = read_yes(name, value) if isinstance(value, str) else None
-        return word is not None and word.value in ("yes", "no")
+        ranked = isinstance(value, str) and value.strip().isdigit() and value.strip() > "1"
+        return word is not None and word.value in ("yes", "no") and not ranked
 
     return test
 

@@ -385,3 +385,15 @@ def test_a_price_of_nothing_named_is_the_labours_beside_its_hours(build):
     assert fields(build(rows))[-1] == "labour_rate"
     rows = columns(Tag=TAGS, **{"Lift (m)": (4, 5, 6, 7), "$/HR": (40, 40, 40, 40)})
     assert fields(build(rows))[-1] is None
+
+
+def test_ranks_of_one_and_two_are_no_answers_to_an_open_heading(build):
+    rows = columns(
+        Tag=TAGS,
+        **{
+            "Lift (m)": (4, 5, 6, 7),
+            "Sec scraper": ("yes", "no", "no", "yes"),
+            "Pri": ("1", "2", "2", "1"),
+        },
+    )
+    assert fields(build(rows))[-1] is None
