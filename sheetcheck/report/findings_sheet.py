@@ -17,10 +17,11 @@ from ..findings.words import say
 from ..register.fields import FIELDS
 from ..register.register import cell_reference
 from .display import Display, capital, listed, width_of
+from .figures import Figures
 from .model import Body, Cell, Column, Page, Row, SheetModel, Value
 from .places import FINDINGS, RESULTS, cell_link, place
 
-__all__ = ["Listing", "by_sheet", "findings_sheet", "found_cell", "why_of"]
+__all__ = ["Listing", "by_sheet", "findings_sheet", "why_of"]
 
 _PIECE = 10_000
 _ORDER = ("falls short", "marginal", "not judged")
@@ -116,21 +117,20 @@ _HEADINGS = (
     ("Verdict", 11.5),
     ("Why", 34),
     ("Question", 26),
-    ("Found", 10.5),
+    ("Found", 16),
     ("Required", 10.5),
     ("Short by", 10.5),
     ("Unit", 7.5),
-    ("What to do", 40),
-    ("Band changes at", 25),
+    ("What to do", 38),
+    ("Band changes at", 27),
     ("Source cell", 15),
-    ("Assumed", 27),
+    ("Assumed", 26),
     ("Source", 31),
     ("Grade", 6.5),
     ("Check", 25),
     ("Rank", 6),
     ("All source cells", 40),
 )
-_MOST_RECORDED = 4
 _BAND_CELLS = {band: Cell(band, band) for band in BANDS}
 _NOT_PRINTED = 3  # the last columns, of use on a screen
 
@@ -169,10 +169,7 @@ def findings_sheet(
         at for at, (name, _) in enumerate(_HEADINGS) if has_load_points or name != "Load point"
     ]
 
-    units = {
-        key: display.unit_of(result.check) if result.check.unit else ""
-        for key, result in findings.results.items()
-    }
+    figures = Figures(findings, display)
     chosen = itemgetter(*shown)
     present = cache(findings.columns.get)
 
@@ -187,9 +184,8 @@ def findings_sheet(
         )
 
     def line(verdict: Verdict) -> Row:
-        unit = units[verdict.key]
         cells = _cells(
-            findings, display, verdict, conveyor(verdict.row), unit, present, with_links
+            findings, display, figures, verdict, conveyor(verdict.row), present, with_links
         )
         return chosen(cells)  # type: ignore[no-any-return]
 
@@ -237,39 +233,32 @@ def findings_sheet(
 def _cells(
     findings: Findings,
     display: Display,
+    figures: Figures,
     verdict: Verdict,
     conveyor: tuple[Cell, str | None, int],
-    unit: str,
     present: Callable[[str], Any],
     with_links: bool,
 ) -> list[Cell | Value]:
     tag, load_point, rank = conveyor
-    check = findings.results[verdict.key].check
     flips = [
         display.flip(name, value, present(name)[verdict.row])
         for name, value in verdict.flips_at.items()
         if value is not None
     ]
-    likely = [verdict.cells[name] for name in check.found_in if name in verdict.cells]
-    first, source_cell = next(iter([*likely, *verdict.cells.values()]), ""), Cell("")
+    first, source_cell = figures.source_cell(verdict), Cell("")
     if first:
         link = cell_link(first) if with_links else None
         source_cell = Cell(first, "link" if with_links else "line", link)
-    short = verdict.margin
-    if isinstance(short, tuple):
-        short = tuple(sorted(-end for end in short))  # type: ignore[assignment]
-    elif short is not None:
-        short = -short if short < 0 else None
     return [
         tag,
         load_point,
         _BAND_CELLS[verdict.band],
         why_of(verdict, display),
-        check.question,
-        found_cell(findings, display, verdict, unit),
-        display.number(verdict.required, check.unit, unit),
-        display.number(short, check.unit, unit) if verdict.band != "not judged" else None,
-        "" if unit == "1" else unit,
+        findings.results[verdict.key].check.question,
+        figures.found(verdict),
+        figures.required(verdict),
+        figures.short(verdict),
+        figures.unit(verdict),
         verdict.remedy,
         capital("; ".join(filter(None, flips))),
         source_cell,
@@ -280,34 +269,6 @@ def _cells(
         rank,
         by_sheet(verdict.cells.values()),
     ]
-
-
-def found_cell(findings: Findings, display: Display, verdict: Verdict, unit: str) -> Cell:
-    """Cell with the number found; of a check in words, with what is recorded."""
-    check = findings.results[verdict.key].check
-    if check.unit:
-        return display.number(verdict.found, check.unit, unit)
-    # Those first in which what was found mostly stands.
-    words = _once(check.found_in, check.fields)
-    names = tuple([name for name in words if name in verdict.cells] or verdict.cells)
-    value = findings.register.value
-    recorded = tuple([display.recorded(name, value(verdict.row, name)).value for name in names])
-    return Cell(_in_words(names, recorded), "text")
-
-
-@cache
-def _once(found_in: tuple[str, ...], fields: tuple[str, ...]) -> tuple[str, ...]:
-    words = [name for name in fields if not FIELDS[name].numeric or FIELDS[name].kind == "count"]
-    return tuple(dict.fromkeys((*found_in, *words)))
-
-
-@lru_cache(maxsize=10_000)
-def _in_words(names: tuple[str, ...], recorded: tuple[Value, ...]) -> Value:
-    if len(names) < 2:
-        return recorded[0] if recorded else None
-    items = [f"{item:g}" if isinstance(item, float) else item for item in recorded]
-    said = (f"{say(name)}: {item}" for name, item in zip(names, items, strict=True))
-    return capital(listed(said, _MOST_RECORDED))
 
 
 def _notice(notice: Notice) -> list[Cell | Value]:

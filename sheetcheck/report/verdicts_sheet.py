@@ -10,7 +10,8 @@ import numpy as np
 from ..findings.results import Findings, Verdict
 from ..findings.verdict_columns import VerdictColumns
 from .display import Display, capital, width_of
-from .findings_sheet import by_sheet, found_cell, why_of
+from .figures import Figures
+from .findings_sheet import by_sheet, why_of
 from .model import Body, Cell, Column, Page, Row, SheetModel
 from .places import VERDICTS
 
@@ -27,13 +28,13 @@ _HEADINGS = (
     ("Check", 24),
     ("Verdict", 11.5),
     ("Why", 36),
-    ("Found", 11),
+    ("Found", 20),
     ("Required", 11),
     ("Margin", 11),
     ("Unit", 12),
-    ("Source cells", 36),
+    ("Source cells", 34),
     ("Assumed", 32),
-    ("What to do", 46),
+    ("What to do", 42),
     ("Source", 42),
     ("Grade", 6.5),
 )
@@ -65,17 +66,14 @@ def verdicts_sheet(findings: Findings, display: Display, page: Page) -> SheetMod
         for at, (name, _) in enumerate(_HEADINGS)
         if name != "Load point" or register.has("load_point")
     ]
-    units = {
-        key: display.unit_of(result.check) if result.check.unit else ""
-        for key, result in findings.results.items()
-    }
+    figures = Figures(findings, display)
 
     def lines(first: int, last: int) -> Iterator[Row]:
         """Lines of some register rows."""
         columns = VerdictColumns(findings, np.arange(first, last))
         for verdicts in zip(*map(columns.verdicts, findings.results), strict=True):
             for verdict in verdicts:
-                cells = _cells(findings, display, verdict, units[verdict.key])
+                cells = _cells(findings, display, figures, verdict)
                 yield [cells[at] for at in shown]
 
     def rows(start: int, stop: int) -> Iterator[Row]:
@@ -107,21 +105,20 @@ def verdicts_sheet(findings: Findings, display: Display, page: Page) -> SheetMod
 
 
 def _cells(
-    findings: Findings, display: Display, verdict: Verdict, unit: str
+    findings: Findings, display: Display, figures: Figures, verdict: Verdict
 ) -> list[Cell | str | None]:
     register = findings.register
-    check = findings.results[verdict.key].check
     load_point = register.value(verdict.row, "load_point")
     return [
         str(register.values["tag"][verdict.row]),
         load_point if isinstance(load_point, str) else None,
-        check.title,
+        findings.results[verdict.key].check.title,
         Cell(verdict.band, verdict.band),
         why_of(verdict, display),
-        found_cell(findings, display, verdict, unit),
-        display.number(verdict.required, check.unit, unit),
-        display.number(verdict.margin, check.unit, unit),
-        "" if unit == "1" else unit,
+        figures.found(verdict),
+        figures.required(verdict),
+        figures.margin(verdict),
+        figures.unit(verdict),
         by_sheet(verdict.cells.values()),
         capital("; ".join(verdict.assumptions)),
         verdict.remedy,
