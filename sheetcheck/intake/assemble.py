@@ -59,6 +59,7 @@ def columns_of(part: Part, tons: str | None) -> list[Column]:
                 unit if one.field is not None else None,
                 round(one.confidence, 2),
                 "; ".join(why),
+                asked=one.field is None and bool(one.question),
             )
         )
     return columns

@@ -17,6 +17,8 @@ from .quantities import TONS, parse_unit
 
 __all__ = ["ColumnMap", "Entry", "load_column_map", "parse_column_map", "save_column_map"]
 
+_OPEN = "?"
+"""What stands for the field of a column that is still a question."""
 _KEYS = frozenset({"sheet", "column", "header", "field", "unit"})
 
 
@@ -24,8 +26,9 @@ _KEYS = frozenset({"sheet", "column", "header", "field", "unit"})
 class Entry:
     """One decision: a column of a sheet holds a field, or nothing that is used (None).
 
-    ``unit`` None leaves the unit to the heading; ``line`` is its line in the file, 0 for how a
-    column was read in an earlier run; ``by_letter`` has the column's letter tell it too.
+    ``open`` is a question that nobody has answered yet, and so no decision. ``unit`` None leaves
+    the unit to the heading; ``line`` is its line in the file, 0 for how a column was read in an
+    earlier run; ``by_letter`` has the column's letter tell it too.
     """
 
     sheet: str
@@ -35,6 +38,7 @@ class Entry:
     unit: str | None
     line: int
     by_letter: bool = False
+    open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +62,7 @@ class ColumnMap:
         ]
         if len(same) > 1 or any(entry.by_letter for entry in same):
             same = [entry for entry in same if entry.column == column]
-        return same[0] if same else None
+        return same[0] if same and not same[0].open else None
 
     def headings(self, sheet: str) -> frozenset[str]:
         """Every text that stands in a heading of a sheet, in lower case."""
@@ -179,6 +183,10 @@ def _entry(table: object, line: int, block: list[str], file: str) -> Entry:
         if key not in table:
             raise UnusableCall(f"{file}, line {line}", f"{key} is missing", f'Add {key} = "...".')
     name, unit_text = table.get("field", ""), table.get("unit", "")
+    if name == _OPEN:
+        return Entry(
+            table["sheet"], table.get("column", ""), table["header"], None, None, line, open=True
+        )
     if name and name not in FIELDS:
         raise UnusableCall(
             where("field"),
@@ -225,7 +233,8 @@ def save_column_map(
     """
     lines = [
         f"# Column map of {source}",
-        '# One [[column]] for each column. Change field and unit; field "" leaves a column out.',
+        '# One [[column]] for each column. Change field and unit; field "" leaves a column out,',
+        '# "?" leaves it a question.',
     ]
     for column in columns:
         lines += [
@@ -235,7 +244,7 @@ def save_column_map(
             f"sheet = {_quoted(column.sheet)}",
             f"column = {_quoted(column.column)}",
             f"header = {_quoted(column.header)}",
-            f"field = {_quoted(column.field or '')}",
+            f"field = {_quoted(column.field or (_OPEN if column.asked else ''))}",
             f"unit = {_quoted(_written(column.unit))}",
         ]
     with replacing(Path(path), overwrite=overwrite) as file:

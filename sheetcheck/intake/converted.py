@@ -39,6 +39,18 @@ class Column:
     problems: list[Noted] = field(default_factory=list)
     placeholders: int = 0
 
+    def take_out(self, row: int) -> bool:
+        """Make the value of a row missing; whether there was one."""
+        words = self.values.dtype.kind == "U"
+        there = bool(self.values[row] != "") if words else not np.isnan(self.values[row])
+        self.values[row] = "" if words else np.nan
+        if self.positions is not None:
+            there |= bool(self.positions[row])
+            self.positions[row] = ""
+        there |= self.intervals.pop(row, None) is not None
+        self.approximate.discard(row)
+        return there
+
 
 def fault(row: int, value: Fault) -> Noted:
     """Problem of a cell without a usable value."""

@@ -10,9 +10,15 @@ from ..register.fields import FIELDS
 from ..register.register import Problem, cell_reference, same_tag_key
 from .converted import Column
 from .evidence import Assigned
+from .grid import plain_text
 from .table import Table
 
 __all__ = ["Joined", "Part", "join_rows"]
+
+
+def _of_load(name: str) -> bool:
+    """Whether a field tells of one load point, and not of the whole conveyor."""
+    return FIELDS[name].group in ("Loading", "Sealing")
 
 
 @dataclass
@@ -52,7 +58,7 @@ class Part:
     @property
     def about_loads(self) -> bool:
         """Whether it records anything of single load points."""
-        return any(FIELDS[name].group in ("Loading", "Sealing") for name in self.fields)
+        return any(map(_of_load, self.fields))
 
 
 @dataclass
@@ -168,6 +174,13 @@ def _attach(
         for at in own:
             joined.rows[at].append((index, rows[0]))
         return
+    if len(rows) == 1 and not new[rows[0]]:
+        # What it says of the conveyor holds for each of its load points; of which of them the
+        # rest is true, nothing tells.
+        joined.problems += _leave_out_loads(part, rows[0])
+        for at in own:
+            joined.rows[at].append((index, rows[0]))
+        return
     if len(own) == 1 and part.about_loads and not names[0]:
         # The main table has the conveyor once, this one has its load points.
         base = list(joined.rows[own[0]])
@@ -191,6 +204,27 @@ def _attach(
         joined.problems.append(_not_joined(part, left, "stands several times on this sheet"))
     elif left:
         joined.problems.append(_not_joined(part, left, "has several load points"))
+
+
+def _leave_out_loads(part: Part, row: int) -> list[Problem]:
+    """Take out of a row what it says of a load point; a problem for each value there was."""
+    problems = []
+    for name, column in part.fields.items():
+        told = _of_load(name) or name == "source_tag"
+        if not told or not part.values[name].take_out(row):
+            continue
+        problems.append(
+            Problem(
+                part.table.sheet_of(row, column),
+                (part.table.cell(row, column),),
+                name,
+                plain_text(part.table.columns[column][row]),
+                f"is not used: {part.tags[row]} has several load points, and nothing tells of "
+                "which it is true",
+                "Give each load point a row of its own here, with the name it has on both sheets.",
+            )
+        )
+    return problems
 
 
 def _not_joined(part: Part, rows: list[int], why: str) -> Problem:
