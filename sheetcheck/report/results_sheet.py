@@ -26,6 +26,7 @@ _PIECE = 2_000
 _WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
 _BAND_WIDTH = 11.5  # takes "not applicable", the longest band
 _FIGURE_WIDTH = 11
+_REMARK_WIDTHS = (24, 45)  # least and most
 _REPEATED = 2
 # Pages are filled with whole subjects as long as they print at this per cent of full size.
 _LEAST_SCALE = 62
@@ -108,6 +109,9 @@ class _Matrix:
             if figure[1] in findings.results
             and not np.isnan(findings.results[figure[1]].ends[figure[2]][0]).all()
         ]
+        self.remarks = register.values["notes"].tolist() if register.has("notes") else []
+        if not any(self.remarks):
+            self.remarks = []
         self.accepted: dict[int, set[str]] = {}
         for key, row in findings.ruling.accepted:
             self.accepted.setdefault(row, set()).add(key)
@@ -138,7 +142,8 @@ class _Matrix:
         ] + [Column(_FIGURE_WIDTH) for _ in self.figures]
         columns = (*identity, *bands, *figures)
         subjects = [len(list(checks)) for _, checks in self._subjects()]
-        breaks, scale = _pages(columns, [len(identity), *subjects, len(figures)], page)
+        blocks = [len(identity), *subjects, len(figures)]
+        columns, breaks, scale = self._with_remarks(columns, blocks, page)
         return SheetModel(
             RESULTS,
             columns,
@@ -152,6 +157,23 @@ class _Matrix:
             column_breaks=breaks,
             page=replace(page, scale=scale),
         )
+
+    def _with_remarks(
+        self, columns: tuple[Column, ...], blocks: Sequence[int], page: Page
+    ) -> tuple[tuple[Column, ...], tuple[int, ...], int]:
+        """Columns with that of the remarks, narrow rather than on a page of its own; as `_pages`.
+
+        On a page of its own it is wide again.
+        """
+        if not self.remarks:
+            return (columns, *_pages(columns, blocks, page))
+        wide = width_of(self.remarks, *_REMARK_WIDTHS)
+        for width in (wide, *_REMARK_WIDTHS[:1], wide):
+            every = (*columns, Column(width))
+            breaks, scale = _pages(every, [*blocks, 1], page)
+            if len(columns) not in breaks:
+                break
+        return every, breaks, scale
 
     def _subjects(self) -> Iterator[tuple[str, Iterator[Check]]]:
         return groupby(self.checks, key=lambda check: check.subject)
@@ -181,6 +203,9 @@ class _Matrix:
             if plant and plant.currency:
                 unit = unit.replace("currency", plant.currency)
             names.append(title if unit == "1" else f"{title}, {unit}")
+        if self.remarks:
+            groups.append(Cell("As recorded, not judged", "heading"))
+            names.append("Remarks in the register")
         return (
             (Cell("Results", "title"),),
             (Cell("", "plain"), Cell("", "plain"), about),
@@ -243,6 +268,7 @@ class _Matrix:
                 ranks[at],
                 *self._verdicts(start + at, bands, shown),
                 *behind[at],
+                *self.remarks[start + at : start + at + 1],
             )
 
     def _verdicts(self, row: int, bands: list[int], shown: Mapping[int, Cell]) -> list[Cell]:
