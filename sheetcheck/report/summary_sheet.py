@@ -24,10 +24,11 @@ from ..findings.rank import (
 )
 from ..findings.results import BANDS, Findings
 from ..findings.summary import accepted_counts, band_counts, by_subject
+from ..units import factor
 from .display import Display, capital, listed
 from .model import Area, Body, Cell, Chart, Column, Page, Row, Series, SheetModel
 from .places import RESULTS, SUMMARY, place
-from .style import band_colours
+from .style import band_colours, decimals
 from .text_lines import lines_of, room_of
 
 __all__ = ["summary_sheet"]
@@ -55,7 +56,9 @@ _LEFT, _MIDDLE, _RIGHT = 0, 7, 12
 _WIDTHS = {_LEFT: 6, _MIDDLE: 4, _RIGHT: 4}
 _LINE_HEIGHT, _CELL_PADDING, _ROW_HEIGHT = 12.0, 2.0, 14.0  # points
 _POINTS_PER_PIXEL = 0.75
-_AROUND_BARS, _LEGEND_ROWS, _BAR_ROWS = 7, 3, 1.5  # rows of the sheet
+_A_YEAR = "/year"
+# Rows of the sheet; names of inputs, whose bars are not stacked, may take two lines.
+_AROUND_BARS, _LEGEND_ROWS, _BAR_ROWS = 7, 3, {"stacked bar": 1.25, "bar": 1.5}
 
 _GAP_HEADINGS = ("Rows", "Verdicts", "Waiting")
 _GAP_NOTE = (
@@ -106,7 +109,7 @@ class _Panel:
         self.rows.append(())
         # Title, scale and legend take so much in every program that a bar keeps its name.
         around = _AROUND_BARS + (_LEGEND_ROWS if len(series) > 1 else 0)
-        height = around + math.ceil(_BAR_ROWS * (last - first + 1))
+        height = around + math.ceil(_BAR_ROWS[kind] * (last - first + 1))
         self.charts.append(
             Chart(
                 kind,
@@ -212,12 +215,21 @@ def _panels(
             for column, band in enumerate(_SHOWN, start=1)
         ],
     )
-    work = _work(quantities(findings), display)
+    amounts = quantities(findings)
+    # What flows all year is no work to do.
+    flows = [item for item in amounts if item.unit.endswith(_A_YEAR)]
+    work = [_work(item, display) for item in amounts if item not in flows]
     left.table(
         "Corrective work over the site",
         ["Work", "Amount", "Or up to", "Unit", "Conveyors"],
         work or [(Cell("None that falls short calls for.", "line"),)],
     )
+    if flows:
+        left.table(
+            "Residue that passes the cleaners, where it can be reckoned",
+            ["Over the site", "Amount", "Or up to", "Unit", "Conveyors"],
+            [_flow(item, display) for item in flows],
+        )
 
     next_ones = [gap for gap in found if gap.recorded][:_MOST]
     first = middle.table(
@@ -452,25 +464,35 @@ def _gap_row(gap: Gap) -> Row:
     ]
 
 
-def _work(work: list[Quantity], display: Display) -> list[Row]:
-    rows: list[Row] = []
-    for item in work:
-        unit = display.unit("conveyor_length") if item.unit == "m" else item.unit
-        style = "number 1" if item.unit == "m" else "count"
-        low, high = (
-            display.number(number, item.unit, unit)._replace(style=style)
-            for number in (item.low, item.high)
-        )
-        rows.append(
-            [
-                Cell(capital(item.what), "line"),
-                low,
-                high if item.high != item.low else Cell(None, style),
-                Cell("" if unit == "count" else unit, "line"),
-                _count(item.conveyors),
-            ]
-        )
-    return rows
+def _work(item: Quantity, display: Display) -> Row:
+    unit = display.unit("conveyor_length") if item.unit == "m" else item.unit
+    style = "number 1" if item.unit == "m" else "count"
+    low, high = (
+        display.number(number, item.unit, unit)._replace(style=style)
+        for number in (item.low, item.high)
+    )
+    unit = "" if unit == "count" else unit
+    return _amount(capital(item.what), low, high, unit, item.conveyors)
+
+
+def _flow(item: Quantity, display: Display) -> Row:
+    """A mass a year, in the tons of the register, to as many digits as it is known."""
+    mass, rate = item.unit.removesuffix(_A_YEAR), display.unit("tonnage")
+    tons = rate.removesuffix("/h") if rate.endswith("ton/h") else mass
+    by = factor(f"{tons}/h", f"{mass}/h") or 1.0
+    low, high = (_rounded(number / by) for number in (item.low, item.high))
+    return _amount("In a year", low, high, f"{tons}{_A_YEAR}", item.conveyors)
+
+
+def _rounded(value: float) -> Cell:
+    """A number to two significant digits."""
+    places = 1 - math.floor(math.log10(value)) if value > 0 else 0
+    return Cell(round(value, places), decimals(places))
+
+
+def _amount(what: str, low: Cell, high: Cell, unit: str, conveyors: int) -> Row:
+    upper = high if high.value != low.value else Cell(None, high.style)
+    return [Cell(what, "line"), low, upper, Cell(unit, "line"), _count(conveyors)]
 
 
 def _outside(findings: Findings) -> list[Row]:
