@@ -12,14 +12,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from ..findings.judge import (
-    MARGINAL,
-    NOT_APPLICABLE,
-    SEVERITY,
-    SHORT,
-    Judgement,
-    judge,
-)
+from ..findings.judge import MARGINAL, SEVERITY, SHORT, Judgement, judge
 from ..findings.results import CheckResult, Findings, Verdict
 from ..register.fields import FIELDS
 
@@ -104,7 +97,7 @@ def _unwanted(asked: _Asked) -> Iterator[tuple[str, Array]]:
     if all(FIELDS[name].kind == "yes/no" for name in names):
         there = {name: asked.given[name] == 1 for name in names}
         none = {name: np.where(there[name], 0.0, asked.given[name]) for name in names}
-        helped = asked.helps(none, ends_it=True)
+        helped = asked.helps(none)
         yield from ((name, helped & there[name]) for name in names)
 
 
@@ -161,17 +154,10 @@ class _Asked:
                 best, helped = np.where(helps, other.value, best), helped | helps
         return best, helped
 
-    def helps(
-        self,
-        changed: Mapping[str, Array],
-        *,
-        another_reason: bool = False,
-        ends_it: bool = False,
-    ) -> Array:
+    def helps(self, changed: Mapping[str, Array], *, another_reason: bool = False) -> Array:
         """Rows that other columns make better, and not by their numbers.
 
-        Another reason for the same band, or that the check no longer applies, is better only
-        where that is asked for.
+        Another reason for the same band is better only where that is asked for.
         """
         same, before = self._same, self._now
         after = self._judged({**self.given, **changed})
@@ -179,8 +165,6 @@ class _Asked:
         if another_reason:
             alike = SEVERITY[after.band] == SEVERITY[before.band]
             helps |= alike & (before.texts() != after.texts())
-        if not ends_it:
-            helps &= after.band != NOT_APPLICABLE
         for old, new in ((before.found, after.found), (before.required, after.required)):
             helps &= np.isnan(old) | (old == new)
         return np.asarray(helps & same)

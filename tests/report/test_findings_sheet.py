@@ -165,6 +165,19 @@ DUTY = {"cleaner_duty_selected": True, "reversing": False, "cleaner_reversible":
             90,
             "tracker_spacing_max",
         ),
+        # The number would be another with a cleaner: it is still the number that decides.
+        (
+            "cleaning-carryback",
+            {
+                "primary_cleaner": False,
+                "secondary_cleaner": False,
+                "secondary_blade": "rubber",
+                "carryback_initial": 0.2,
+                "carryback_target": 0.15,
+            },
+            0.2,
+            "carryback_initial",
+        ),
     ],
 )
 def test_what_decided_is_shown_with_its_own_cell_before_the_others(
