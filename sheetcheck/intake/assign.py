@@ -63,6 +63,7 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     _blade_of_cleaner_before(table, found)
     _rating_or_operating(table, found)
     _rating_or_strength(table, found)
+    _carcass_alone(table, found)
     settle(table, found, [match for _, match in judged])
     by_words(table, found, [match for _, match in judged])
     exchange(table, found)
@@ -296,6 +297,18 @@ def _rating_or_strength(table: Table, found: list[Assigned]) -> None:
             one.field, one.confidence = None, 0.25
             one.candidates = ("belt_nominal_strength", "belt_rated_tension")
             one.why.append("its figures are as large as the belts' breaking strength")
+
+
+def _carcass_alone(table: Table, found: list[Assigned]) -> None:
+    """Take a column of belts that says no more than fabric or steel cord for the carcass."""
+    if any(one.field == "belt_carcass" for one in found):
+        return
+    for values, one in zip(table.columns, found, strict=True):
+        some = sample(values)
+        alone = len(some) >= 3 and share(some, fits("belt_carcass")) == 1
+        if one.field == "belt_designation" and not one.mapped and alone:
+            one.field = "belt_carcass"
+            one.why.append("its cells say no more than the carcass")
 
 
 def _settle_doubles(table: Table, found: list[Assigned]) -> None:

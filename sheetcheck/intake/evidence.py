@@ -87,7 +87,7 @@ _TYPICAL: dict[str, tuple[float, float]] = {
     "door_count": (0, 20),
     "door_width": (0.08, 1.5),
     "door_height": (0.08, 2),
-    "service_clear_width": (0.1, 3),
+    "service_clear_width": (0.25, 3),
     "walkway_width": (0.3, 3),
     "dust_layer_depth": (0, 0.3),
     "cleanup_hours": (0, 500),
@@ -287,6 +287,8 @@ def weigh(values: list[Value], one: Assigned, note_unit: str | None = None) -> N
         if spec.kind == "yes/no" and type(value) is float:
             return read_yes(spec.key, f"{value:g}") is not None
         if type(value) is float:
+            if spec.kind == "choice":
+                return read_choice(spec.key, f"{value:g}") is not None
             return ratio is None or spec.possible.holds(value * ratio)
         readable = isinstance(value, bool) or is_number(value, one.unit)
         return readable or fits(spec.key)(value)
@@ -299,6 +301,9 @@ def weigh(values: list[Value], one: Assigned, note_unit: str | None = None) -> N
             one.confidence = round(one.confidence * cells, 2)
     if one.confidence < ENOUGH or (len(some) >= 3 and good < _SENSE * len(some)):
         _ask(one, "although its cells hardly fit")
+    elif spec.kind == "choice" and share(some, lambda value: _only_yes(spec.key, value)) >= _YES:
+        # Its "no" would pass for "none found".
+        _ask(one, "although it is answered with yes and no")
     elif len(some) >= 3 and spec.numeric and typical_share(spec.key, some, one.unit) < _USUAL:
         one.why.append("hardly a number has a size that is usual for it")
         _ask(one, "although hardly a number has a usual size")
@@ -309,6 +314,19 @@ _SENSE = 0.3
 
 _USUAL = 0.4
 """Share of the numbers of a column that must have a usual size."""
+
+
+_YES = 0.2
+"""Share of cells that say yes, from which on a column of words is a column of answers."""
+
+
+_PLAIN_YES = frozenset({"y", "yes", "ja", "j", "si", "sí", "s", "sim", "oui", "o"})
+
+
+def _only_yes(name: str, value: Value) -> bool:
+    """Whether a cell is a plain yes that is no word of the field."""
+    plain = isinstance(value, str) and value.strip().casefold() in _PLAIN_YES
+    return plain and read_choice(name, str(value)) is None
 
 
 def _ask(one: Assigned, doubt: str) -> None:

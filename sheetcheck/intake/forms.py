@@ -122,7 +122,8 @@ def _upright(grid: Grid, table: Table, tag: int) -> Table:
         if blank and not heading.unit_text and titled:
             apart = index + 1 < len(rows) and rows[index + 1] > rows[index] + 1
             remark = apart or "=" in heading.text or len(heading.text) > _LONGEST_GROUP
-            group = "" if remark else heading.text
+            # Above the tags stands what is said of the whole register: its title, its date.
+            group = "" if remark or index < tag else heading.text
             continue
         whole = " ".join(dict.fromkeys(part for part in (group, heading.group) if part))
         shown = heading.shown if not group else f"{group} | {heading.shown}"

@@ -93,7 +93,7 @@ def read_register(
         Where the file cannot be read, has no conveyor table or no tag column.
     """
     book = open_book(path, allowance)
-    parts = _parts(book, column_map, sheet)
+    parts, tagless = _parts(book, column_map, sheet)
     said = tuple(remarks(book.grids))
     for grid in book.grids:
         # The tables hold their cells now; of a long register the grid is a fifth of all memory.
@@ -112,6 +112,7 @@ def read_register(
         # No other table can disagree with its cells, which are not asked for again.
         parts[0].table.columns.clear()
     joined = join_rows(parts, _main(parts))
+    joined.problems += map(_not_used, tagless)
     register = assemble(book, parts, joined, tons)
     register.sheet = sheet or ""
     if column_map is not None:
@@ -146,7 +147,8 @@ def describe_columns(
     """
     book = open_book(path)
     parts = _understood(book, column_map, sheet)
-    parts = [part for part in parts if _is_conveyors(part)] or parts
+    # One without a tag is described too: a column map may name its tag.
+    parts = [part for part in parts if _is_conveyors(part) or _lacks_tag(part)] or parts
     tons = _tons(parts, tuple(remarks(book.grids)))
     given = {name for part in parts for name in part.fields}
     return Description(
@@ -284,23 +286,46 @@ def _could_be_conveyors(part: Part) -> bool:
     )
 
 
-def _parts(book: Book, column_map: ColumnMap | None, sheet: str | None) -> list[Part]:
+def _lacks_tag(part: Part) -> bool:
+    """Whether a table holds data of conveyors, and nothing that tells which."""
+    told = sum(FIELDS[name].group != "Identity" for name in part.fields)
+    return "tag" not in part.fields and told >= 2
+
+
+def _headings_in(part: Part) -> str:
+    first, last = part.table.header_rows
+    return f"headings in row {first}" if first == last else f"headings in rows {first} to {last}"
+
+
+def _not_used(part: Part) -> Problem:
+    """Say that a table is left out for want of a tag column."""
+    return Problem(
+        part.table.sheet,
+        (),
+        "tag",
+        _headings_in(part),
+        "no column holds the conveyors' tags: the whole table was not used",
+        "Name its tag column in a column map (columns --save), or head that column 'Tag'.",
+    )
+
+
+def _parts(
+    book: Book, column_map: ColumnMap | None, sheet: str | None
+) -> tuple[list[Part], list[Part]]:
+    """Tables to use, and those that cannot be used for want of a tag."""
     parts = _understood(book, column_map, sheet)
     usable = [part for part in parts if _is_conveyors(part)] or [
         part for part in parts if _could_be_conveyors(part)
     ]
+    tagless = [part for part in parts if _lacks_tag(part)]
     if usable:
-        return usable
-    for part in parts:
-        table = part.table
-        if sum(FIELDS[name].group != "Identity" for name in part.fields) >= 2:
-            first, last = table.header_rows
-            rows = f"row {first}" if first == last else f"rows {first} to {last}"
-            raise UnusableInput(
-                f"{book.file}, sheet {table.sheet}, headings in {rows}",
-                "no column holds the conveyors' tags",
-                "Head that column 'Tag', or name it in a column map.",
-            )
+        return usable, tagless
+    for part in tagless:
+        raise UnusableInput(
+            f"{book.file}, sheet {part.table.sheet}, {_headings_in(part)}",
+            "no column holds the conveyors' tags",
+            "Head that column 'Tag', or name it in a column map.",
+        )
     raise UnusableInput(
         book.file,
         f"no conveyor table was found on {', '.join(grid.sheet for grid in book.grids)}",

@@ -23,6 +23,8 @@ _ACCOUNT = re.compile(
     r"contab\w*|compta\w*)\b",
     re.IGNORECASE,
 )
+_NUMBERS_ONLY = re.compile(r"#|n[or°º]?\.?|num(?:ber)?\.?", re.IGNORECASE)
+"""A heading that says no more than that its cells are numbers."""
 _TAG_WORD = re.compile(r"\btags?\b", re.IGNORECASE)
 _NAMES_CONVEYOR = frozenset({"belt", "conveyor", "number", "id", "name", "tag"})
 _PLACE_IN_PLANT = re.compile(r"\bfloc\b|\bfunct(?:ional)?\.?\s*loc", re.IGNORECASE)
@@ -132,6 +134,17 @@ def take_tag(table: Table, found: list[Assigned]) -> None:
         if one.field is None and len(some) >= 2 and tags == 1 and len(set(some)) > len(some) / 2:
             _be_tag(one, 0.7, "all its cells are made like tags, and no heading says tag")
             return
+    if found and _NUMBERS_ONLY.fullmatch(table.headings[0].text.strip()):
+        one, some = found[0], sample(table.columns[0])
+        numbers = share(some, lambda value: isinstance(value, float) and value.is_integer())
+        alone = len(some) >= 3 and len(set(some)) == len(some)
+        if (
+            one.field is None
+            and not one.mapped
+            and alone
+            and numbers + share(some, fits("tag")) == 1
+        ):
+            _be_tag(one, 0.7, "numbers, no two alike, and nothing else tells the conveyors apart")
 
 
 def _be_tag(one: Assigned, confidence: float, why: str) -> None:

@@ -397,3 +397,60 @@ def test_ranks_of_one_and_two_are_no_answers_to_an_open_heading(build):
         },
     )
     assert fields(build(rows))[-1] is None
+
+
+def test_answers_of_yes_and_no_are_no_levels(build):
+    """The "no" of a question about spillage would pass for "none found"."""
+    rows = columns(Tag=TAGS, **{"Belt width (mm)": (800, 900, 800, 900)})
+    for row, cell in zip(rows, ("Spillage level", "Y", "N", "N", "Y"), strict=True):
+        row.append(cell)
+    book = build(rows)
+    assert fields(book)[-1] is None
+    assert "answered with yes and no" in questions(book)["C"]
+
+
+def test_numbers_are_no_words(build):
+    rows = columns(Tag=TAGS, **{"Splice kind": (6.7, 10, 6.7, 6.7)})
+    assert fields(build(rows)) == ["tag", None]
+
+
+def test_belting_that_is_only_named_fabric_or_steel_cord_is_the_carcass(build):
+    kinds = ("Fabric", "Fabric", "Steel cord", "Fabric")
+    assert fields(build(columns(Tag=TAGS, **{"Belt type": kinds})))[1] == "belt_carcass"
+    kinds = ("EP 800/4", "EP 630/4", "ST 1250", "EP 800/4")
+    assert fields(build(columns(Tag=TAGS, **{"Belt type": kinds})))[1] == "belt_designation"
+
+
+BELTS = {"Belt width (mm)": (800, 900, 800, 900), "Belt speed (m/s)": (1.2, 1.5, 1.2, 1.8)}
+
+
+def test_numbers_under_a_number_sign_tell_the_conveyors_apart(build):
+    register = read_register(build(columns(**{"#": (1, 2, "2A", 3)}, **BELTS)))
+    assert register.values["tag"].tolist() == ["1", "2", "2A", "3"]
+
+
+def test_a_table_without_tags_is_not_left_out_in_silence(build):
+    """Beside a table that is used, one of which nothing tells the conveyors is a problem."""
+    nameless = columns(Remark=("dry", "wet", "dry", "wet"), **BELTS)
+    used = columns(Tag=TAGS, **{"Lump size (mm)": (50, 80, 50, 80)})
+    book = build(("Belts", nameless), ("Loads", used))
+    (problem,) = [p for p in read_register(book).problems if p.field == "tag"]
+    assert (problem.sheet, problem.text, problem.used) == ("Belts", "headings in row 1", False)
+    assert "the whole table was not used" in problem.problem
+    # The column map can name its tag: its columns are described.
+    assert fields(book, "Belts") == ["notes", "belt_width", "belt_speed"]
+
+
+def test_a_date_above_the_tags_of_a_register_on_its_side_heads_nothing(build):
+    rows = [
+        ["SAND CONVEYORS", None, None, None, None],
+        ["updated 11/04/24 - planner", None, None, None, None],
+        ["Conveyor", None, "SB-1", "SB-2", "SB-3"],
+        ["Belt width", "in", 36, 30, 30],
+        ["Belt speed", "fpm", 300, 250, 250],
+        ["Moisture", "%", 3, 4, 3],
+    ]
+    register = read_register(build(rows))
+    assert register.value(0, "belt_width") == pytest.approx(0.9144)
+    assert register.has("belt_speed")
+    assert register.has("moisture")
