@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from functools import cache, lru_cache
 
+from ..findings.deciding import Deciders
 from ..findings.results import Findings, Verdict
 from ..findings.words import say
 from ..register.fields import FIELDS
-from .deciding import Deciders
 from .display import Display, capital, listed
 from .model import Cell, Value
 

@@ -12,9 +12,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from ..findings.judge import MARGINAL, SEVERITY, SHORT, Judgement, judge
-from ..findings.results import CheckResult, Findings, Verdict
 from ..register.fields import FIELDS
+from .judge import MARGINAL, SEVERITY, SHORT, Judgement, judge
+from .results import CheckResult, Findings, Verdict
 
 __all__ = ["Deciders"]
 
