@@ -7,7 +7,6 @@ it found is too big to travel. Results come in the order of the jobs, whatever o
 from __future__ import annotations
 
 import multiprocessing
-import os
 import signal
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -22,19 +21,12 @@ from .errors import UnusableCall, UnusableInput
 if TYPE_CHECKING:
     from .run import Done, Job, Options
 
-__all__ = ["Progress", "cores", "in_processes", "on_cluster"]
+__all__ = ["Progress", "in_processes", "on_cluster"]
 
 Progress = Callable[[int, int, str], None]
 """Called with the number done, the number in all, and the name of what is under way."""
 
 _PATIENCE = 5.0  # seconds for a scheduler to answer
-
-
-def cores() -> int:
-    """Processor cores that this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 def in_processes(

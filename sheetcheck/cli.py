@@ -183,8 +183,7 @@ def check(
     quiet: Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")] = False,
 ) -> None:
     """Check every conveyor in the given workbooks and write NAME.checked.xlsx for each."""
-    from .batch import cores
-    from .run import Options, plan, run, site_summary, summarise
+    from .run import Options, cores, plan, run, site_summary, summarise
 
     with _reported():
         options = Options(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields, replace
@@ -25,6 +26,7 @@ __all__ = [
     "Done",
     "Job",
     "Options",
+    "cores",
     "do",
     "plan",
     "read_checked",
@@ -240,6 +242,13 @@ def summarise(done: Sequence[Done], path: Path, *, overwrite: bool) -> None:
     write_site_summary(checked, path, overwrite=overwrite)
 
 
+def cores() -> int:
+    """Processor cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
 def run(
     jobs: Sequence[Job],
     options: Options,
@@ -271,8 +280,6 @@ def run(
     SheetcheckError
         Where a file that serves all workbooks cannot be used.
     """
-    from .batch import in_processes, on_cluster
-
     if scheduler is None and min(workers, len(jobs)) == 1:
         from .intake.isolate import stand_by
 
@@ -280,8 +287,12 @@ def run(
         stand_by()
     _given(options)
     if scheduler is not None:
+        from .batch import on_cluster
+
         yield from on_cluster(jobs, options, scheduler, progress)
     elif min(workers, len(jobs)) > 1:
+        from .batch import in_processes
+
         yield from in_processes(jobs, options, min(workers, len(jobs)), progress)
     else:
         for number, job in enumerate(jobs):

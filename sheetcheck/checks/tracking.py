@@ -118,7 +118,7 @@ def _places(
     for name, reach in (("least", long_reach), ("most", short_reach)):
         carry, back = np.full(len(length), None), np.full(len(length), None)
         counts = tracking.device_count(length, reach)
-        for count in np.unique(counts[np.isfinite(counts)]).astype(int).tolist():
+        for count in sorted(set(counts[np.isfinite(counts)].astype(int).tolist())):
             rows = np.flatnonzero(counts == count)
             for column, places in zip(
                 (carry, back), tracking.device_places(length[rows], count), strict=True

@@ -285,7 +285,7 @@ def _with_guard(edge: Edge, problems: Array, changes: _Changes, root: Array) -> 
         at = at[edge((guess + beside)[at], problems[at])[1] == want]
     found = np.full(len(problems), np.nan)
     found[at] = guess[at]
-    left = np.setdiff1d(np.arange(len(problems)), at)
+    left = np.flatnonzero(np.isnan(found))
     found[left] = _bracketed(
         edge, problems[left], root[left], (changes.present[left], changes.last[left])
     )

@@ -26,7 +26,7 @@ class Quantity:
 
 def _conveyors(findings: Findings, rows: Array) -> int:
     """Conveyors of which any of `rows` (a mask) is a load point."""
-    return len(np.unique(findings.register.first_row[rows]))
+    return len(set(findings.register.first_row[rows].tolist()))
 
 
 def _counted(findings: Findings, key: str, what: str, *, each: bool) -> Quantity | None:

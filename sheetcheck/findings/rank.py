@@ -151,7 +151,8 @@ def rank_rows(findings: Findings) -> Array:
 
 def worst_first(findings: Findings) -> list[int]:
     """First register row of each conveyor, the worst conveyor first."""
-    first = np.unique(findings.register.first_row)
+    firsts = findings.register.first_row
+    first = np.flatnonzero(firsts == np.arange(len(firsts)))
     order: list[int] = first[np.argsort(findings.rank[first])].tolist()
     return order
 

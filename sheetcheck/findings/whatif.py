@@ -73,7 +73,9 @@ def _worsened(findings: Findings, result: CheckResult, remedy: Remedy) -> dict[i
     if not len(at):
         return {}
     # Rows of the same belt come along, so that each is judged on its first row as before.
-    kept = np.unique(np.concatenate([at, findings.register.first_row[at]]))
+    along = rows.copy()
+    along[findings.register.first_row[at]] = True
+    kept = np.flatnonzero(along)
     changed = _changed(findings.register, kept, np.isin(kept, at), changes)
     return _compare(findings, kept, rows, changed, set(changes), result.check.key)
 

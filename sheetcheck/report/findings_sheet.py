@@ -84,7 +84,7 @@ class Listing:
         register_rows, places = np.unique(lines, return_inverse=True)
         columns = VerdictColumns(self._findings, register_rows)
         found = np.empty(len(lines), object)
-        for number in np.unique(checks).tolist():
+        for number in sorted(set(checks.tolist())):
             at = np.flatnonzero(checks == number)
             for line, verdict in zip(
                 at.tolist(), columns.verdicts(self._keys[number], places[at]), strict=True

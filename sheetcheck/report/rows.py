@@ -11,7 +11,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping
 from functools import cache
-from xml.sax.saxutils import escape, quoteattr
+from html import escape
 
 from ..register.register import cell_reference
 from .model import MAX_CELL_TEXT, MAX_LINKS, Cell, Link, SheetModel, Value
@@ -56,10 +56,10 @@ def _markup(text: str) -> str:
         and text[:1] != " " != text[-1:]
         and len(text) < MAX_CELL_TEXT
     ):
-        return f' t="inlineStr"><is><t>{escape(text)}</t></is></c>'
+        return f' t="inlineStr"><is><t>{escape(text, quote=False)}</t></is></c>'
     text = _LOOKS_ESCAPED.sub("_x005F_", safe_text(text))
     text = _NOT_XML.sub(lambda found: f"_x{ord(found[0]):04X}_", text)
-    text = escape(_SURROGATE.sub("\ufffd", text))
+    text = escape(_SURROGATE.sub("\ufffd", text), quote=False)
     space = ' xml:space="preserve"' if _SPACED.search(text) else ""
     return f' t="inlineStr"><is><t{space}>{text}</t></is></c>'
 
@@ -174,4 +174,8 @@ def _number(value: int | float | None) -> str:
 
 
 def _markup_attribute(text: str) -> str:
-    return quoteattr(_NOT_XML.sub("", _SURROGATE.sub("\ufffd", text)))
+    text = escape(_NOT_XML.sub("", _SURROGATE.sub("\ufffd", text)), quote=False)
+    # In an attribute a line end or a tab would be read as a blank.
+    for sign, name in (('"', "&quot;"), ("\n", "&#10;"), ("\t", "&#9;")):
+        text = text.replace(sign, name)
+    return f'"{text}"'

@@ -301,7 +301,7 @@ def _not_known_safe(findings: Findings) -> int:
         return 0
     unknown = np.any([band == BANDS.index("not judged") for band in bands], axis=0)
     unknown &= ~np.any([band == _SHORT for band in bands], axis=0)
-    return len(np.unique(findings.register.first_row[unknown]))
+    return len(set(findings.register.first_row[unknown].tolist()))
 
 
 def _first_step(findings: Findings, worst: Sequence[_Worst]) -> str:
@@ -310,7 +310,7 @@ def _first_step(findings: Findings, worst: Sequence[_Worst]) -> str:
         if len(short):
             conveyors = findings.register.first_row[short]
             first = int(conveyors[np.argmin(findings.rank[short])])
-            others = len(np.unique(conveyors)) - 1
+            others = len(set(conveyors.tolist())) - 1
             also = f" The same on {others:,} more." if others else ""
             tag = findings.register.values["tag"][first]
             step = _remedy(findings, _shortcomings(findings, first))
