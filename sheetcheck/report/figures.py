@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache, lru_cache
+from typing import NamedTuple
 
 from ..findings.deciding import Deciders
 from ..findings.results import Findings, Verdict
@@ -11,9 +12,20 @@ from ..register.fields import FIELDS
 from .display import Display, capital, listed
 from .model import Cell, Value
 
-__all__ = ["Figures"]
+__all__ = ["Figures", "Shown"]
 
 _MOST_RECORDED = 4
+
+
+class Shown(NamedTuple):
+    """Cells of a verdict's figures; margin is positive on the good side, short on the bad."""
+
+    found: Cell
+    required: Cell | None
+    margin: Cell | None
+    short: Cell | None
+    unit: str
+    source_cell: str
 
 
 class Figures:
@@ -33,24 +45,32 @@ class Figures:
             for key, result in findings.results.items()
         }
 
-    def in_words(self, verdict: Verdict) -> bool:
-        """Whether words decide a verdict, so that its numbers, if any, say nothing of it."""
-        if not verdict.unit:
-            return True
+    def of(self, verdict: Verdict) -> Shown:
+        """Figures of one verdict.
+
+        Where words decide, its numbers, if any, say nothing of it and are left out.
+        """
         margin = verdict.margin
-        best = max(margin) if isinstance(margin, tuple) else margin
-        return (best is None or best >= 0) and bool(self._deciders.of(verdict))
+        low, high = margin if isinstance(margin, tuple) else (0.0, margin or 0.0)
+        fails = high < 0  # a number that fails needs no words beside it
+        deciding = () if fails and verdict.unit else self._deciders.of(verdict)
+        source = self._source_cell(verdict, deciding)
+        if deciding or not verdict.unit:
+            return Shown(self._words(verdict, deciding), None, None, None, "", source)
+        unit = self._units[verdict.key]
+        short = (-high, -low) if isinstance(margin, tuple) else -high if fails else None
+        return Shown(
+            self._number(verdict, verdict.found),
+            self._number(verdict, verdict.required),
+            self._number(verdict, margin),
+            None if verdict.band == "not judged" else self._number(verdict, short),
+            "" if unit == "1" else unit,
+            source,
+        )
 
-    def unit(self, verdict: Verdict) -> str:
-        """Unit of its numbers; empty where it has none."""
-        unit = "" if self.in_words(verdict) else self._units[verdict.key]
-        return "" if unit == "1" else unit
-
-    def found(self, verdict: Verdict) -> Cell:
-        """Cell with the number found; where words decide, with what is recorded."""
-        if not self.in_words(verdict):
-            return self._number(verdict, verdict.found)
-        names = self._deciders.of(verdict) or self._recorded_words(verdict)
+    def _words(self, verdict: Verdict, deciding: tuple[str, ...]) -> Cell:
+        """Cell with what is recorded in words: what decides, else all of it."""
+        names = deciding or self._recorded_words(verdict)
         value = self._findings.register.value
         recorded = tuple(
             [self._display.recorded(name, value(verdict.row, name)).value for name in names]
@@ -60,31 +80,13 @@ class Figures:
             return Cell(recorded[0] if recorded else None, "text")
         return Cell(_in_words(names, recorded), "text")
 
-    def required(self, verdict: Verdict) -> Cell | None:
-        """Cell with the number required; None where words decide."""
-        return None if self.in_words(verdict) else self._number(verdict, verdict.required)
-
-    def margin(self, verdict: Verdict) -> Cell | None:
-        """Cell with the margin, positive on the good side; None where words decide."""
-        return None if self.in_words(verdict) else self._number(verdict, verdict.margin)
-
-    def short(self, verdict: Verdict) -> Cell | None:
-        """Cell with what it falls short by; empty where it does not, None where words decide."""
-        if self.in_words(verdict) or verdict.band == "not judged":
-            return None
-        short = verdict.margin
-        if isinstance(short, tuple):
-            short = (-short[1], -short[0])
-        elif short is not None:
-            short = -short if short < 0 else None
-        return self._number(verdict, short)
-
-    def source_cell(self, verdict: Verdict) -> str:
+    def _source_cell(self, verdict: Verdict, deciding: tuple[str, ...]) -> str:
         """Cell of what decides it, else the likeliest; empty where nothing is recorded."""
         found_in = self._findings.results[verdict.key].check.found_in
-        deciding = self._deciders.of(verdict)
-        likely = [verdict.cells[n] for n in (*deciding, *found_in) if n in verdict.cells]
-        return next(iter([*likely, *verdict.cells.values()]), "")
+        for name in (*deciding, *found_in, *verdict.cells):
+            if name in verdict.cells:
+                return verdict.cells[name]
+        return ""
 
     def _number(self, verdict: Verdict, number: float | tuple[float, float] | None) -> Cell:
         return self._display.number(number, verdict.unit, self._units[verdict.key])

@@ -245,20 +245,20 @@ def _cells(
         for name, value in verdict.flips_at.items()
         if value is not None
     ]
-    first, source_cell = figures.source_cell(verdict), Cell("")
-    if first:
-        link = cell_link(first) if with_links else None
-        source_cell = Cell(first, "link" if with_links else "line", link)
+    shown, source_cell = figures.of(verdict), Cell("")
+    if shown.source_cell:
+        link = cell_link(shown.source_cell) if with_links else None
+        source_cell = Cell(shown.source_cell, "link" if with_links else "line", link)
     return [
         tag,
         load_point,
         _BAND_CELLS[verdict.band],
         why_of(verdict, display),
         findings.results[verdict.key].check.question,
-        figures.found(verdict),
-        figures.required(verdict),
-        figures.short(verdict),
-        figures.unit(verdict),
+        shown.found,
+        shown.required,
+        shown.short,
+        shown.unit,
         verdict.remedy,
         capital("; ".join(filter(None, flips))),
         source_cell,

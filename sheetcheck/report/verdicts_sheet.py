@@ -108,17 +108,17 @@ def _cells(
     findings: Findings, display: Display, figures: Figures, verdict: Verdict
 ) -> list[Cell | str | None]:
     register = findings.register
-    load_point = register.value(verdict.row, "load_point")
+    load_point, shown = register.value(verdict.row, "load_point"), figures.of(verdict)
     return [
         str(register.values["tag"][verdict.row]),
         load_point if isinstance(load_point, str) else None,
         findings.results[verdict.key].check.title,
         Cell(verdict.band, verdict.band),
         why_of(verdict, display),
-        figures.found(verdict),
-        figures.required(verdict),
-        figures.margin(verdict),
-        figures.unit(verdict),
+        shown.found,
+        shown.required,
+        shown.margin,
+        shown.unit,
         by_sheet(verdict.cells.values()),
         capital("; ".join(verdict.assumptions)),
         verdict.remedy,
