@@ -137,11 +137,11 @@ def stages(register: Path, target: Path) -> None:
     timed("rank", lambda: found.rank)
     timed("workbook", lambda: write_report(read, found, target, overwrite=True))
 
-    start = process_time()
+    start = perf_counter()
     json, text = target.with_suffix(".json"), target.with_suffix(".csv")
     timed("JSON", lambda: write_json(found, json))
-    rate = len(found) * len(found.results) / (process_time() - start)
-    print(f"  JSON: {rate:,.0f} verdicts a processor second", file=sys.stderr)
+    rate = len(found) * len(found.results) / (perf_counter() - start)
+    print(f"  JSON: {rate:,.0f} verdicts a second", file=sys.stderr)
     timed("CSV", lambda: write_csv(found, text))
 
 
