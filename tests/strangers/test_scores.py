@@ -19,7 +19,7 @@ forms are scored by column too.
 The seventh was kept unread until all that was done. When it was first scored, 85.0 % of its 658
 columns were right and 8 wrong; 54 of the 91 missed stood in two registers of which a whole table
 was not understood (tags headed "#", a date above the tags). With these layouts and what cells rule
-out mended, and no word added on its account, it is 93.6 % right. In three places its truth was
+out mended, and no word of headings added, it is 93.6 % right. In three places its truth was
 changed: a chute's number names the load point, a chute's width is taken for the inside, and of a
 name and a number of the conveyor either may be the tag.
 The widening went into words and patterns, not headings: half of the headings of each set or more
