@@ -136,14 +136,12 @@ def take_tag(table: Table, found: list[Assigned]) -> None:
             return
     if found and _NUMBERS_ONLY.fullmatch(table.headings[0].text.strip()):
         one, some = found[0], sample(table.columns[0])
-        numbers = share(some, lambda value: isinstance(value, float) and value.is_integer())
         alone = len(some) >= 3 and len(set(some)) == len(some)
-        if (
-            one.field is None
-            and not one.mapped
-            and alone
-            and numbers + share(some, fits("tag")) == 1
-        ):
+        numbers = share(some, fits("tag"))
+        numbers += share(some, lambda value: isinstance(value, float) and value.is_integer())
+        # What only counts the rows tells nothing: on another sheet 3 is another conveyor.
+        counts = some == [float(number) for number in range(1, len(some) + 1)]
+        if one.field is None and not one.mapped and alone and numbers == 1 and not counts:
             _be_tag(one, 0.7, "numbers, no two alike, and nothing else tells the conveyors apart")
 
 

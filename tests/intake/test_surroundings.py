@@ -429,6 +429,15 @@ def test_numbers_under_a_number_sign_tell_the_conveyors_apart(build):
     assert register.values["tag"].tolist() == ["1", "2", "2A", "3"]
 
 
+def test_numbers_that_only_count_the_rows_are_no_tags(build):
+    """Two sheets that each count from 1 would be joined row by row, whatever stands in them."""
+    counted = columns(**{"#": (1, 2, 3, 4)}, **BELTS)
+    used = columns(Tag=TAGS, **{"Lump size (mm)": (50, 80, 50, 80)})
+    register = read_register(build(("Belts", counted), ("Loads", used)))
+    assert register.values["tag"].tolist() == list(TAGS)
+    assert any("the whole table was not used" in p.problem for p in register.problems)
+
+
 def test_a_table_without_tags_is_not_left_out_in_silence(build):
     """Beside a table that is used, one of which nothing tells the conveyors is a problem."""
     nameless = columns(Remark=("dry", "wet", "dry", "wet"), **BELTS)
