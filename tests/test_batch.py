@@ -290,7 +290,7 @@ def kill_reader(pipe, times, content=b""):
 
 
 @posix
-@pytest.mark.parametrize("place", [0, 3])
+@pytest.mark.parametrize("place", [0, 1, 3])
 def test_a_process_that_is_killed_costs_nothing_if_the_next_one_lives(
     folder, stuck, tmp_path, place
 ):

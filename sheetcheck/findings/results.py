@@ -124,13 +124,6 @@ class CheckResult:
         """Worse end of margin ÷ required; NaN where either is unknown or required is 0."""
         return relative(self.ends["margin"][0], self.ends["required"][0])
 
-    def cite(self, row: int) -> Cite:
-        """The authority that governs one row."""
-        for rows, cite in self.cites:
-            if rows[row]:
-                return cite
-        return self.check.cite
-
 
 class Findings:
     """All checks over one register.

@@ -103,7 +103,7 @@ def plain():
 
 
 @given(given_entries=entries)
-@settings(max_examples=6)
+@settings(max_examples=10)
 def test_accepting_never_changes_another_number(plain, given_entries):
     marked = run(*given_entries, rows=SOME)
     assert band_counts(plain) == band_counts(marked)

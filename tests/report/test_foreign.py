@@ -83,7 +83,7 @@ def test_damaged_packages_are_carried_or_refused() -> None:
     damaged = ["[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels"]
     damaged += ["xl/styles.xml", "_rels/.rels", "xl/worksheets/_rels/sheet1.xml.rels"]
     carried, refusals = 0, []
-    for _ in range(100):
+    for _ in range(200):
         part = chance.choice(damaged)
         content = bytearray(parts(source)[part])
         for _ in range(chance.randint(1, 3)):
