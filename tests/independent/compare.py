@@ -1,0 +1,77 @@
+"""What the program says of rows, beside what the catalogue read anew says."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+import catalogue
+import pandas as pd
+from catalogue import About, Range, Values
+from conftest import Approximate, make_register
+
+import sheetcheck
+from sheetcheck.register.derive import complete
+from sheetcheck.register.fields import FIELDS
+
+
+class Difference(NamedTuple):
+    check: str
+    row: int
+    what: str
+    got: Any
+    want: Any
+    why: str
+
+
+def _recorded(value: Any) -> Any:
+    if isinstance(value, About):
+        return Approximate(value.value)
+    return tuple(value) if isinstance(value, Range) else value
+
+
+def judged(rows: list[Values]) -> pd.DataFrame:
+    register = make_register([{name: _recorded(v) for name, v in row.items() if name in FIELDS} for row in rows])
+    complete(register)
+    return sheetcheck.run_checks(register)
+
+
+def _ends(value: Any) -> Range | None:
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return None
+    return Range(*value) if isinstance(value, tuple | list) else Range(value, value)
+
+
+def _same(got: Any, want: Range | None) -> bool:
+    ends = _ends(got)
+    if ends is None or want is None:
+        return ends is None and want is None
+    return all(math.isclose(g, w, rel_tol=1e-7, abs_tol=1e-9) for g, w in zip(ends, want, strict=True))
+
+
+def differences(rows: list[Values], frame: pd.DataFrame) -> Iterator[Difference]:
+    made = catalogue.prepare(rows)
+    columns = ("row", "check", "band", "found", "required", "numbers", "why")
+    for number, check, band, found, required, numbers, why in zip(*(frame[name] for name in columns), strict=True):
+        if check not in catalogue.CHECKS:
+            continue
+        row, first = made[number]
+        want = catalogue.judge(check, row, first)
+        if band != want.band:
+            yield Difference(check, number, "band", band, want.band, why)
+            continue
+        if band == catalogue.NOT_APPLICABLE:
+            continue
+        soft = band == catalogue.OPEN
+        for what, value, wanted in (
+            ("found", found, want.found),
+            ("required", required, want.required),
+            ("uncertainty", numbers.get("measuring_uncertainty"), want.uncertainty),
+        ):
+            if soft and (_ends(value) is None or wanted is None):
+                continue
+            if what == "uncertainty" and (value is None or wanted is None):
+                continue
+            if not _same(value, wanted):
+                yield Difference(check, number, what, value, wanted, why)
