@@ -55,11 +55,20 @@ class MissingError(Exception):
 # --- measuring tolerance (section 1) -----------------------------------------------------------
 
 _ANGLES = ("trough_angle", "surcharge_angle")
-_SHARES = (
-    "tonnage bulk_density belt_mass load_belt_tension belt_modulus belt_rated_tension "
-    "tail_tension_ratio head_tension_ratio belt_tension_ratio "
-    "tail_operating_tension head_operating_tension belt_operating_tension"
-).split()
+_SHARES = [
+    "tonnage",
+    "bulk_density",
+    "belt_mass",
+    "load_belt_tension",
+    "belt_modulus",
+    "belt_rated_tension",
+    "tail_tension_ratio",
+    "head_tension_ratio",
+    "belt_tension_ratio",
+    "tail_operating_tension",
+    "head_operating_tension",
+    "belt_operating_tension",
+]
 _FIXED = {
     "chute_wall_thickness": 0.001,
     "seal_footprint": 0.003,
@@ -133,7 +142,12 @@ def cema_area(width: float, trough: float, surcharge: float) -> float:
 def _factors() -> dict[tuple[str, str, int, str], tuple[float, float | None]]:
     with (Path(__file__).parent / "transition_factors.csv").open(encoding="utf-8") as file:
         return {
-            (line["pulley_position"], line["carcass"], int(line["trough_deg"]), line["tension_band"]): (
+            (
+                line["pulley_position"],
+                line["carcass"],
+                int(line["trough_deg"]),
+                line["tension_band"],
+            ): (
                 float(line["factor_of_belt_width"]),
                 float(line["disputed_low"]) if line["disputed_low"] else None,
             )
@@ -205,13 +219,26 @@ def ratio_of(v: Values, end: str) -> float | None:
     for name in (end, "belt"):
         if v.get(f"{name}_tension_ratio") is not None:
             return v[f"{name}_tension_ratio"]
-        if v.get(f"{name}_operating_tension") is not None and v.get("belt_rated_tension") is not None:
+        if (
+            v.get(f"{name}_operating_tension") is not None
+            and v.get("belt_rated_tension") is not None
+        ):
             return v[f"{name}_operating_tension"] / v["belt_rated_tension"]
     return None
 
 
 def _own_ratio(v: Values, end: str) -> bool:
-    return ratio_of({k: x for k, x in v.items() if not k.startswith("belt_tension") and k != "belt_operating_tension"}, end) is not None
+    return (
+        ratio_of(
+            {
+                k: x
+                for k, x in v.items()
+                if not k.startswith("belt_tension") and k != "belt_operating_tension"
+            },
+            end,
+        )
+        is not None
+    )
 
 
 def _factor(v: Values, end: str) -> tuple[float, float | None]:
@@ -223,15 +250,29 @@ def _factor(v: Values, end: str) -> tuple[float, float | None]:
     lift = v.get(f"{end}_pulley_lift")
     if ratio is None or lift is None:
         raise MissingError
-    band = "under 60 %" if not at_most(0.6, ratio) else "60 to 90 %" if at_most(ratio, 0.9) else "over 90 %"
+    band = (
+        "under 60 %"
+        if not at_most(0.6, ratio)
+        else "60 to 90 %"
+        if at_most(ratio, 0.9)
+        else "over 90 %"
+    )
     if isinstance(lift, str):
         position = lift
     else:
         depth = trough_depth(v)
         if lift < 0 or not at_most(lift, depth / 2):
             raise OutsideError
-        position = "half" if at_most(depth / 2, lift) else "one-third" if at_most(depth / 3, lift) else "full trough"
-    name = {"full trough": "full trough", "one-third": "one-third trough", "half": "half trough"}[position]
+        position = (
+            "half"
+            if at_most(depth / 2, lift)
+            else "one-third"
+            if at_most(depth / 3, lift)
+            else "full trough"
+        )
+    name = {"full trough": "full trough", "one-third": "one-third trough", "half": "half trough"}[
+        position
+    ]
     return FACTORS[name, v["belt_carcass"], row, band]
 
 
@@ -247,7 +288,11 @@ def transition_length(end: str) -> Callable[[Values, Values], Said]:
         factor, disputed = _factor(nominal, end)
         _need(v, name)
         width = v["belt_width"]
-        return _least(v[name], factor * width, short_below=0.0 if disputed is None else (disputed - factor) * width)
+        return _least(
+            v[name],
+            factor * width,
+            short_below=0.0 if disputed is None else (disputed - factor) * width,
+        )
 
     return check
 
@@ -360,7 +405,9 @@ def load_lump(v: Values, nominal: Values) -> Said:
 def load_fill(v: Values, nominal: Values) -> Said:
     _not_flat(v)
     _rolls(v, 3)
-    _need(v, "tonnage", "bulk_density", "belt_speed", "belt_width", "trough_angle", "surcharge_angle")
+    _need(
+        v, "tonnage", "bulk_density", "belt_speed", "belt_width", "trough_angle", "surcharge_angle"
+    )
     area = v["tonnage"] / 3600 / v["bulk_density"] / v["belt_speed"]
     share = area / cema_area(v["belt_width"], v["trough_angle"], v["surcharge_angle"])
     return _most(share, 1.0, met_from=0.2)
@@ -374,10 +421,7 @@ def sag(v: Values, pitch: str) -> float:
 
 def load_support(v: Values, nominal: Values) -> Said:
     if v["load_support"] in ("impact bed", "slider bed"):
-        try:
-            return Said(sag(v, "load_idler_spacing"), 0.01, band=MARGINAL)
-        except MissingError:
-            return Said(None, 0.01, band=MARGINAL)
+        return Said(None, 0.01, band=MARGINAL)  # no number decides
     return _most(sag(v, "load_idler_spacing"), 0.01)
 
 
@@ -674,15 +718,14 @@ def housekeeping_cost(v: Values, nominal: Values) -> Said:
 
 @dataclass(frozen=True)
 class Check:
+    """How a check judges, the words sought over all their values, and its numbers."""
+
     says: Callable[[Values, Values], Said]
     words: tuple[str, ...] = ()
     numbers: tuple[str, ...] = ()
     guarded: bool = False
     per_belt: bool = False
     information: bool = False
-    open_words: tuple[str, ...] = ()
-    """Words that count when recorded; when not, nothing is supposed."""
-    not_measured: tuple[str, ...] = ()
 
 
 YES = (True, False)
@@ -692,10 +735,17 @@ WORDS: dict[str, tuple[Any, ...]] = {
     "load_support": ("idlers", "impact idlers", "impact bed", "slider bed"),
     "seal_kind": ("none", "single strip", "dual lip"),
     "dust_kind": ("dry dusty", "combustible", "sticky", "wet", "benign"),
-    "secondary_blade": ("urethane", "rubber", "tungsten carbide", "stainless steel", "ceramic", "brush"),
+    "secondary_blade": (
+        "urethane",
+        "rubber",
+        "tungsten carbide",
+        "stainless steel",
+        "ceramic",
+        "brush",
+    ),
     "edge_damage": ("none", "slight", "severe"),
     "spillage_level": ("none", "light", "heavy"),
-    **{name: ("none", "passive", "dynamic") for name in _PLACES},
+    **dict.fromkeys(_PLACES, ("none", "passive", "dynamic")),
 }
 
 _RATIO = "belt_tension_ratio", "belt_operating_tension", "belt_rated_tension"
@@ -704,8 +754,12 @@ _SECTION = ("belt_width", "trough_angle", "centre_roll_length")
 
 def _length_inputs(end: str) -> tuple[str, ...]:
     return (
-        f"{end}_transition_length", *_SECTION, f"{end}_tension_ratio",
-        f"{end}_operating_tension", *_RATIO, f"{end}_pulley_lift",
+        f"{end}_transition_length",
+        *_SECTION,
+        f"{end}_tension_ratio",
+        f"{end}_operating_tension",
+        *_RATIO,
+        f"{end}_pulley_lift",
     )
 
 
@@ -714,69 +768,129 @@ _STREAM = ("belt_mass", "tonnage", "belt_speed", "load_belt_tension")
 CHECKS: dict[str, Check] = {
     **{
         f"transition-length-{end}": Check(
-            transition_length(end), ("belt_carcass",), _length_inputs(end), guarded=True, per_belt=True
+            transition_length(end),
+            ("belt_carcass",),
+            _length_inputs(end),
+            guarded=True,
+            per_belt=True,
         )
         for end in ("tail", "head")
     },
     **{
         f"transition-tension-{end}": Check(
-            transition_tension(end), (), (*_length_inputs(end), "belt_modulus"), guarded=True, per_belt=True
+            transition_tension(end),
+            (),
+            (*_length_inputs(end), "belt_modulus"),
+            guarded=True,
+            per_belt=True,
         )
         for end in ("tail", "head")
     },
     "transition-loading": Check(
-        transition_loading, (), ("chute_back", "load_start", "tail_transition_length", "trough_angle"), guarded=True
+        transition_loading,
+        (),
+        ("chute_back", "load_start", "tail_transition_length", "trough_angle"),
+        guarded=True,
     ),
-    "transition-idlers": Check(transition_idlers, (), ("trough_angle", "tail_transition_idlers"), per_belt=True),
+    "transition-idlers": Check(
+        transition_idlers, (), ("trough_angle", "tail_transition_idlers"), per_belt=True
+    ),
     "load-width": Check(load_width, (), ("chute_width_inside", "belt_width")),
     "load-lump": Check(
-        load_lump, ("lump_mix",), ("lump_size", "belt_width", "surcharge_angle", "chute_width_inside")
+        load_lump,
+        ("lump_mix",),
+        ("lump_size", "belt_width", "surcharge_angle", "chute_width_inside"),
     ),
     "load-fill": Check(
-        load_fill, (), ("tonnage", "bulk_density", "belt_speed", "belt_width", "trough_angle", "surcharge_angle")
+        load_fill,
+        (),
+        ("tonnage", "bulk_density", "belt_speed", "belt_width", "trough_angle", "surcharge_angle"),
     ),
-    "load-support": Check(load_support, ("load_support",), (*_STREAM, "load_idler_spacing"), guarded=True),
-    "load-impact": Check(load_impact, (), ("lump_size", "bulk_density", "drop_height"), information=True),
+    "load-support": Check(
+        load_support, ("load_support",), (*_STREAM, "load_idler_spacing"), guarded=True
+    ),
+    "load-impact": Check(
+        load_impact, (), ("lump_size", "bulk_density", "drop_height"), information=True
+    ),
     "seal-edge": Check(
-        seal_edge, ("seal_kind",), (*_SECTION, "chute_width_inside", "chute_wall_thickness", "seal_footprint"), guarded=True
+        seal_edge,
+        ("seal_kind",),
+        (*_SECTION, "chute_width_inside", "chute_wall_thickness", "seal_footprint"),
+        guarded=True,
     ),
     "seal-wander": Check(
-        seal_wander, ("seal_kind",),
-        (*_SECTION, "chute_width_inside", "chute_wall_thickness", "seal_footprint", "belt_wander"), guarded=True,
+        seal_wander,
+        ("seal_kind",),
+        (*_SECTION, "chute_width_inside", "chute_wall_thickness", "seal_footprint", "belt_wander"),
+        guarded=True,
     ),
     "seal-chute-max": Check(
-        seal_chute_max, ("seal_kind",), (*_SECTION, "chute_wall_thickness", "seal_footprint"), information=True
+        seal_chute_max,
+        ("seal_kind",),
+        (*_SECTION, "chute_wall_thickness", "seal_footprint"),
+        information=True,
     ),
     "seal-length": Check(seal_length, (), ("skirt_length", "belt_speed", "belt_width")),
     "seal-kind": Check(seal_kind, ("dust_kind", "seal_kind")),
     "seal-air": Check(
-        seal_air, ("dust_kind",),
-        ("belt_width", "belt_speed", "exhaust_airflow", "tonnage", "bulk_density", "drop_height",
-         "material_size_mean", "chute_open_area"),
+        seal_air,
+        ("dust_kind",),
+        (
+            "belt_width",
+            "belt_speed",
+            "exhaust_airflow",
+            "tonnage",
+            "bulk_density",
+            "drop_height",
+            "material_size_mean",
+            "chute_open_area",
+        ),
     ),
-    "cleaning-stages": Check(cleaning_stages, ("primary_cleaner", "secondary_cleaner"), per_belt=True),
-    "cleaning-blade": Check(cleaning_blade, ("secondary_cleaner", "secondary_blade"), per_belt=True),
-    "cleaning-duty": Check(cleaning_duty, ("cleaner_duty_selected",), ("belt_speed", "belt_width"), per_belt=True),
+    "cleaning-stages": Check(
+        cleaning_stages, ("primary_cleaner", "secondary_cleaner"), per_belt=True
+    ),
+    "cleaning-blade": Check(
+        cleaning_blade, ("secondary_cleaner", "secondary_blade"), per_belt=True
+    ),
+    "cleaning-duty": Check(
+        cleaning_duty, ("cleaner_duty_selected",), ("belt_speed", "belt_width"), per_belt=True
+    ),
     "cleaning-carryback": Check(
-        cleaning_carryback, ("primary_cleaner", "secondary_cleaner", "secondary_blade"),
-        ("carryback_measured", "carryback_initial", "carryback_target"), per_belt=True,
+        cleaning_carryback,
+        ("primary_cleaner", "secondary_cleaner", "secondary_blade"),
+        ("carryback_measured", "carryback_initial", "carryback_target"),
+        per_belt=True,
     ),
     "cleaning-plough": Check(by_yes("tail_plough"), ("tail_plough",), per_belt=True),
     "tracking-places": Check(tracking_places, (*_PLACES, "feeds_belt"), per_belt=True),
     "tracking-reach": Check(
-        tracking_reach, (), ("tracker_spacing_max", "conveyor_length", "tracker_count"), per_belt=True
+        tracking_reach,
+        (),
+        ("tracker_spacing_max", "conveyor_length", "tracker_count"),
+        per_belt=True,
     ),
     "tracking-face": Check(
-        tracking_face, (), ("belt_width", "conveyor_length", "pulley_face_tail", "pulley_face_head"), per_belt=True
+        tracking_face,
+        (),
+        ("belt_width", "conveyor_length", "pulley_face_tail", "pulley_face_head"),
+        per_belt=True,
     ),
-    "tracking-clearance": Check(tracking_clearance, (), ("side_clearance", "belt_wander"), per_belt=True),
+    "tracking-clearance": Check(
+        tracking_clearance, (), ("side_clearance", "belt_wander"), per_belt=True
+    ),
     "tracking-crown": Check(
-        tracking_crown, ("belt_carcass", "pulley_crowned_tail", "pulley_crowned_head"), per_belt=True
+        tracking_crown,
+        ("belt_carcass", "pulley_crowned_tail", "pulley_crowned_head"),
+        per_belt=True,
     ),
     "tracking-edge": Check(
-        by_word("edge_damage", none=MEETS, slight=MARGINAL, severe=SHORT), ("edge_damage",), per_belt=True
+        by_word("edge_damage", none=MEETS, slight=MARGINAL, severe=SHORT),
+        ("edge_damage",),
+        per_belt=True,
     ),
-    "tracking-switches": Check(by_yes("alignment_switches"), ("alignment_switches",), per_belt=True),
+    "tracking-switches": Check(
+        by_yes("alignment_switches"), ("alignment_switches",), per_belt=True
+    ),
     "access-opening": Check(access_opening, (), ("door_count", "door_width", "door_height")),
     "access-closure": Check(access_closure, ("door_gasket", "door_latch")),
     "access-barrier": Check(by_yes("door_barrier", door=True), ("door_barrier",)),
@@ -787,14 +901,22 @@ CHECKS: dict[str, Check] = {
     "housekeeping-spillage": Check(
         by_word("spillage_level", none=MEETS, light=MARGINAL, heavy=SHORT), ("spillage_level",)
     ),
-    "housekeeping-dust": Check(housekeeping_dust, ("dust_kind",), ("dust_layer_depth", "bulk_density"), guarded=True),
+    "housekeeping-dust": Check(
+        housekeeping_dust, ("dust_kind",), ("dust_layer_depth", "bulk_density"), guarded=True
+    ),
     "housekeeping-cost": Check(
-        housekeeping_cost, (), ("cleanup_hours", "labour_rate", "spilled_mass", "material_value"), information=True
+        housekeeping_cost,
+        (),
+        ("cleanup_hours", "labour_rate", "spilled_mass", "material_value"),
+        information=True,
     ),
 }
 
 # Tolerance moves no row, column or position of the factor table.
-_MEASURED_LENGTH = {"tail": ("tail_transition_length", "belt_width"), "head": ("head_transition_length", "belt_width")}
+_MEASURED_LENGTH = {
+    "tail": ("tail_transition_length", "belt_width"),
+    "head": ("head_transition_length", "belt_width"),
+}
 
 
 # --- bounding (section 1) ----------------------------------------------------------------------
@@ -804,7 +926,12 @@ Options = list[Values]
 
 def _modulus_options(row: Mapping[str, Any]) -> Options:
     text = str(row.get("belt_designation") or "").upper()
-    kinds = {"EP": (50.0, 100.0), "NN": (40.0, 65.0), "fabric": (40.0, 100.0), "steel cord": (450.0, 500.0)}
+    kinds = {
+        "EP": (50.0, 100.0),
+        "NN": (40.0, 65.0),
+        "fabric": (40.0, 100.0),
+        "steel cord": (450.0, 500.0),
+    }
     if row.get("belt_carcass") == "steel cord":
         chosen = ["steel cord"]
     elif row.get("belt_carcass") == "fabric":
@@ -815,13 +942,8 @@ def _modulus_options(row: Mapping[str, Any]) -> Options:
 
 
 def _rating_options(row: Mapping[str, Any]) -> Options:
-    divisors = {"fabric": (8.0, 12.0), "steel cord": (6.5, 10.0)}
-    kinds = [row["belt_carcass"]] if row.get("belt_carcass") else ["fabric", "steel cord"]
-    return [
-        {"belt_rated_tension": row["belt_nominal_strength"] / by}
-        for kind in kinds
-        for by in divisors[kind]
-    ]
+    by = {"fabric": (8.0, 12.0), "steel cord": (6.5, 10.0)}[row["belt_carcass"]]
+    return [{"belt_rated_tension": row["belt_nominal_strength"] / divisor} for divisor in by]
 
 
 def unknowns(key: str, row: Values) -> list[Options]:
@@ -840,7 +962,9 @@ def unknowns(key: str, row: Values) -> list[Options]:
         pulled = not missing(f"{end}_operating_tension") or not missing("belt_operating_tension")
         ratio = not missing(f"{end}_tension_ratio") or not missing("belt_tension_ratio")
         tension = key.startswith("transition-tension")
-        bounded = missing("belt_rated_tension") and not missing("belt_nominal_strength")
+        # Each carcass has its own divisor: without it a strength tells nothing of the rating.
+        known = not missing("belt_nominal_strength") and not missing("belt_carcass")
+        bounded = missing("belt_rated_tension") and known
         if bounded and (tension or (pulled and missing(f"{end}_tension_ratio"))):
             found.append(_rating_options(row))
         rated = not missing("belt_rated_tension") or bounded
@@ -848,7 +972,11 @@ def unknowns(key: str, row: Values) -> list[Options]:
             found.append([{f"{end}_tension_ratio": share} for share in (0.95, 0.75, 0.45)])
         if tension and missing("belt_modulus"):
             found.append(_modulus_options(row))
-    if "chute_wall_thickness" in check.numbers and missing("chute_wall_thickness") and not check.information:
+    if (
+        "chute_wall_thickness" in check.numbers
+        and missing("chute_wall_thickness")
+        and not check.information
+    ):
         found.append([{"chute_wall_thickness": wall} for wall in (0.0, 0.012)])
     if "load_idler_spacing" in check.numbers and missing("load_idler_spacing"):
         found.append([{"load_idler_spacing": pitch} for pitch in (0.3, 1.5)])
@@ -862,7 +990,9 @@ def _unneeded(key: str, name: str, row: Values) -> bool:
     if name == "seal_kind" and key in ("seal-edge", "seal-chute-max"):
         return row.get("seal_footprint") is not None
     if key == "cleaning-carryback":
-        return row.get("carryback_measured") is not None or row.get("carryback_initial") is None
+        settled = row.get("carryback_measured") is not None or row.get("carryback_initial") is None
+        one_stage = False in (row.get("primary_cleaner"), row.get("secondary_cleaner"))
+        return settled or (name == "secondary_blade" and one_stage)
     if name.startswith("pulley_crowned_"):
         return row.get("pulley_crowned") is not None
     return False
@@ -932,16 +1062,48 @@ def judge_values(key: str, v: Values, row: Values) -> _Case:
             for moved in (v[name] + step, v[name] - step):
                 try:
                     parts = check.says(v | {name: moved}, v).parts
-                except (NoSuchThingError, OutsideError, MissingError, ValueError, ZeroDivisionError):
+                except (
+                    NoSuchThingError,
+                    OutsideError,
+                    MissingError,
+                    ValueError,
+                    ZeroDivisionError,
+                ):
                     continue
-                moves = [max(m, abs(p.margin - q.margin)) for m, p, q in zip(moves, parts, said.parts, strict=True)]
+                moves = [
+                    max(m, abs(p.margin - q.margin))
+                    for m, p, q in zip(moves, parts, said.parts, strict=True)
+                ]
             squares = [s + m * m for s, m in zip(squares, moves, strict=True)]
         guards = [math.sqrt(s) for s in squares]
-    return _Case(_band(said, guards), said.found, said.required, guards[0] if check.guarded and guards else None)
+    return _Case(
+        _band(said, guards),
+        said.found,
+        said.required,
+        guards[0] if check.guarded and guards else None,
+    )
+
+
+def band_at(key: str, v: Values, row: Values) -> str:
+    """Band of one case; the measuring uncertainty is worked out only where it can decide."""
+    check = CHECKS[key]
+    try:
+        said = check.says(v, v)
+    except NoSuchThingError:
+        return NOT_APPLICABLE
+    except (OutsideError, MissingError):
+        return OPEN
+    band = _band(said, [0.0] * len(said.parts))
+    return judge_values(key, v, row).band if check.guarded and band == MEETS else band
 
 
 def _span(values: list[Any]) -> Range | None:
-    ends = [end for value in values if value is not None for end in (value if isinstance(value, Range) else (value,))]
+    ends = [
+        end
+        for value in values
+        if value is not None
+        for end in (value if isinstance(value, Range) else (value,))
+    ]
     return Range(min(ends), max(ends)) if ends else None
 
 
@@ -955,7 +1117,6 @@ def judge(key: str, row: Values, first: bool = True) -> Verdict:
     if check.per_belt and not first:
         return Verdict(NOT_APPLICABLE)
     options = unknowns(key, row)
-    words = set(check.words)
     ranged = [name for name in check.numbers if isinstance(row.get(name), Range)]
     ends: list[Options] = [[{name: end} for end in row[name]] for name in ranged]
     if math.prod(map(len, [*options, *ends])) > 200:
@@ -968,7 +1129,11 @@ def judge(key: str, row: Values, first: bool = True) -> Verdict:
         for option in chosen:
             base |= option
         feet: Options = [{}]
-        if key == "seal-wander" and row.get("seal_footprint") is None and base["seal_kind"] in FOOTPRINTS:
+        if (
+            key == "seal-wander"
+            and row.get("seal_footprint") is None
+            and base["seal_kind"] in FOOTPRINTS
+        ):
             feet = [{"seal_footprint": foot} for foot in FOOTPRINTS[base["seal_kind"]]]
         for foot in feet:
             corners = []
@@ -982,7 +1147,8 @@ def judge(key: str, row: Values, first: bool = True) -> Verdict:
             cases += corners
             bands.add(min((case.band for case in corners), key=_order))
     band = bands.pop() if len(bands) == 1 else OPEN
-    del words
+    if band == INFORMATION and options:  # numbers only, null where an input is missing
+        return Verdict(band)
     return Verdict(
         band,
         _span([case.found for case in cases]),
@@ -1009,11 +1175,32 @@ def _inside(key: str, v: Values, row: Values, ranged: list[str]) -> list[_Case]:
 
 # --- a register's rows -------------------------------------------------------------------------
 
-_SHARED_GROUPS = (
-    "belt_ tail_ head_ splice_ reversing conveyor_length lift incline trough_angle idler_rolls centre_roll "
-    "carry_idler return_idler pulley_ primary_ secondary_ tertiary_ cleaner_ cleaned_ carryback_ "
-    "tracker_ side_clearance alignment_ edge_damage"
-).split()
+_SHARED_GROUPS = [
+    "belt_",
+    "tail_",
+    "head_",
+    "splice_",
+    "reversing",
+    "conveyor_length",
+    "lift",
+    "incline",
+    "trough_angle",
+    "idler_rolls",
+    "centre_roll",
+    "carry_idler",
+    "return_idler",
+    "pulley_",
+    "primary_",
+    "secondary_",
+    "tertiary_",
+    "cleaner_",
+    "cleaned_",
+    "carryback_",
+    "tracker_",
+    "side_clearance",
+    "alignment_",
+    "edge_damage",
+]
 
 
 def _belongs_to_belt(name: str) -> bool:
@@ -1038,7 +1225,11 @@ def prepare(rows: list[Values]) -> list[tuple[Values, bool]]:
         length = row.get("conveyor_length")
         for end in ("tail", "head"):
             whole = row.get(f"{end}_transition_length")
-            if isinstance(length, float) and isinstance(plain(whole), float) and plain(whole) > length:
+            if (
+                isinstance(length, float)
+                and isinstance(plain(whole), float)
+                and plain(whole) > length
+            ):
                 del row[f"{end}_transition_length"]
         text = str(row.get("belt_designation", ""))
         kind, _, strength = text.partition(" ")
@@ -1049,3 +1240,25 @@ def prepare(rows: list[Values]) -> list[tuple[Values, bool]]:
             if f"{stage}_blade" in row:
                 row.setdefault(f"{stage}_cleaner", True)
     return made
+
+
+def may_be_negative(name: str) -> bool:
+    """Whether a number may lie below zero (section 2)."""
+    return name.endswith("_pulley_lift")
+
+
+def most_possible(name: str) -> float:
+    """Above this a number is impossible (section 2)."""
+    return {
+        "trough_angle": 75.0,
+        "surcharge_angle": 45.0,
+        "belt_width": 4.0,
+        "belt_speed": 15.0,
+        "lump_size": 2.5,
+        "drop_height": 60.0,
+        "chute_width_inside": 4.0,
+        "tail_transition_length": 30.0,
+        "head_transition_length": 30.0,
+        "load_idler_spacing": 10.0,
+        "bulk_density": 8.0,
+    }.get(name, 3.0 if name.endswith("_ratio") else math.inf)

@@ -1,35 +1,42 @@
-"""By hand: the whole comparison. ``python tests/independent/whole.py [ROWS] [SEED] [CHECK]``."""
+"""By hand, from the repository's folder: every check on many random rows, and all their flips.
+
+``python -m tests.independent.whole [--rows N] [--seed N] [--flips POINTS] [--show CHECK]``
+"""
 
 from __future__ import annotations
 
-import sys
+import argparse
 from collections import Counter
-from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
+from tests.independent import catalogue, comparison, flip_scan, random_rows
 
-import catalogue
-import compare
-import rows as made
+
+def _arguments() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--rows", type=int, default=5000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--flips", type=int, default=0, help="points at which each is scanned")
+    parser.add_argument("--show", default="", help="print differences of this check in full")
+    return parser.parse_args()
 
 
 def main() -> None:
-    count, seed = (int(text) for text in (*sys.argv[1:3], "5000", "1")[:2])
-    only = sys.argv[3] if len(sys.argv) > 3 else ""
-    rows = made.rows(count, seed)
-    frame = compare.judged(rows)
+    """Print what was compared, and each difference counted; those of one check in full."""
+    given = _arguments()
+    rows = random_rows.rows(given.rows, given.seed)
+    frame = comparison.judged(rows)
     seen = Counter(zip(frame["check"], frame["band"], strict=True))
-    found = list(compare.differences(rows, frame))
-    for key in dict.fromkeys(frame["check"]):
-        print(f"{key:26}", *(f"{band} {seen[key, band]}" for band in catalogue.WORST_FIRST if seen[key, band]), sep="  ")
-    print(f"{len(frame)} verdicts, {len(found)} differences")
+    for key in catalogue.CHECKS:
+        counts = [f"{band} {seen[key, band]}" for band in catalogue.WORST_FIRST if seen[key, band]]
+        print(f"{key:26}", ", ".join(counts) or "information")
+    scanned = list(flip_scan.faults(rows, frame, given.flips)) if given.flips else []
+    found = [*comparison.differences(rows, frame), *filter(None, scanned)]
+    print(f"{len(frame)} verdicts, {len(scanned)} inputs scanned, {len(found)} differences")
     for (check, what), number in Counter((d.check, d.what) for d in found).most_common():
         print(f"  {check}: {what}: {number}")
     prepared = catalogue.prepare(rows)
-    for difference in [d for d in found if d.check == only][:12]:
-        print(difference)
-        names = catalogue.CHECKS[only].numbers + catalogue.CHECKS[only].words
-        print("   ", {k: v for k, v in prepared[difference.row][0].items() if k in names or k in ("idler_rolls", "belt_designation", "belt_nominal_strength","belt_carcass")})
+    for difference in [d for d in found if d.check == given.show][:12]:
+        print(difference, prepared[difference.row][0])
 
 
 if __name__ == "__main__":

@@ -5,24 +5,68 @@ from __future__ import annotations
 import random
 from typing import Any
 
-import catalogue as c
-from catalogue import About, Range, Values
+from tests.independent import catalogue as c
+from tests.independent.catalogue import About, Range, Values
 
 _TROUGHS = (0.0, 15.0, 20.0, 25.0, 30.0, 35.0, 35.0, 35.0, 40.0, 45.0, 50.0, 60.0)
 _WIDTHS = (0.5, 0.6, 0.65, 0.75, 0.8, 0.9144, 1.0, 1.0668, 1.2, 1.4, 1.6, 1.8, 2.2)
-_BLADES = ("urethane", "rubber", "tungsten carbide", "stainless steel", "ceramic", "brush", "other")
+_BLADES = (
+    "urethane",
+    "rubber",
+    "tungsten carbide",
+    "stainless steel",
+    "ceramic",
+    "brush",
+    "other",
+)
 _PLACES = ("none", "passive", "dynamic")
 # What a range or an approximate number is written for; a count or a target is not.
-_CLOSE = (
-    "belt_width belt_speed belt_rated_tension tail_tension_ratio head_tension_ratio belt_tension_ratio "
-    "tail_operating_tension head_operating_tension belt_operating_tension belt_modulus belt_mass "
-    "conveyor_length trough_angle tail_transition_length head_transition_length tail_pulley_lift "
-    "head_pulley_lift load_start chute_back chute_width_inside chute_wall_thickness drop_height "
-    "lump_size material_size_mean bulk_density surcharge_angle tonnage load_idler_spacing "
-    "load_belt_tension skirt_length seal_footprint belt_wander exhaust_airflow chute_open_area "
-    "carryback_initial carryback_measured tracker_spacing_max side_clearance pulley_face_tail "
-    "pulley_face_head door_width door_height service_clear_width dust_layer_depth"
-).split()
+_CLOSE = [
+    "belt_width",
+    "belt_speed",
+    "belt_rated_tension",
+    "tail_tension_ratio",
+    "head_tension_ratio",
+    "belt_tension_ratio",
+    "tail_operating_tension",
+    "head_operating_tension",
+    "belt_operating_tension",
+    "belt_modulus",
+    "belt_mass",
+    "conveyor_length",
+    "trough_angle",
+    "tail_transition_length",
+    "head_transition_length",
+    "tail_pulley_lift",
+    "head_pulley_lift",
+    "load_start",
+    "chute_back",
+    "chute_width_inside",
+    "chute_wall_thickness",
+    "drop_height",
+    "lump_size",
+    "material_size_mean",
+    "bulk_density",
+    "surcharge_angle",
+    "tonnage",
+    "load_idler_spacing",
+    "load_belt_tension",
+    "skirt_length",
+    "seal_footprint",
+    "belt_wander",
+    "exhaust_airflow",
+    "chute_open_area",
+    "carryback_initial",
+    "carryback_measured",
+    "tracker_spacing_max",
+    "side_clearance",
+    "pulley_face_tail",
+    "pulley_face_head",
+    "door_width",
+    "door_height",
+    "service_clear_width",
+    "dust_layer_depth",
+]
 
 
 def _belt(r: random.Random) -> Values:
@@ -34,7 +78,9 @@ def _belt(r: random.Random) -> Values:
         "belt_width": width,
         "trough_angle": trough,
         "idler_rolls": r.choices((None, 3.0, 2.0, 5.0), (10, 10, 1, 1))[0],
-        "centre_roll_length": round(width * r.uniform(0.3, 0.45), 3) if r.random() < 0.25 else None,
+        "centre_roll_length": round(width * r.uniform(0.3, 0.45), 3)
+        if r.random() < 0.25
+        else None,
         "belt_carcass": carcass,
         "conveyor_length": r.choice((20.0, 60.0, 140.0, 152.4, 160.0, 400.0)),
         "belt_mass": round(r.uniform(5, 40), 1),
@@ -52,7 +98,9 @@ def _belt(r: random.Random) -> Values:
         row["belt_designation"] = f"{kind} {rated * 10:.0f}"
         row["belt_carcass"] = None if r.random() < 0.7 else carcass
     if r.random() < 0.4:
-        row["belt_modulus"] = round(rated * (r.uniform(40, 100) if carcass == "fabric" else r.uniform(430, 500)), 0)
+        row["belt_modulus"] = round(
+            rated * (r.uniform(40, 100) if carcass == "fabric" else r.uniform(430, 500)), 0
+        )
     for end in ("tail", "head", "belt"):
         share = r.choice((0.2, 0.45, 0.6, 0.75, 0.8, 0.9, 0.95, round(r.uniform(0.1, 1.1), 3)))
         kind = r.random()
@@ -65,15 +113,32 @@ def _belt(r: random.Random) -> Values:
         row[f"{end}_transition_length"] = _near(r, factor * width, 0.010)
         depth = width / 3 * c._sin(trough)
         row[f"{end}_pulley_lift"] = r.choice(
-            ("full trough", "one-third", "half", 0.0, depth / 3, depth / 2, round(r.uniform(-0.1, 0.7) * depth, 3), None)
+            (
+                "full trough",
+                "one-third",
+                "half",
+                0.0,
+                depth / 3,
+                depth / 2,
+                round(r.uniform(-0.1, 0.7) * depth, 3),
+                None,
+            )
         )
     for name in ("pulley_crowned_tail", "pulley_crowned_head", "pulley_crowned"):
         row[name] = r.choice((True, False, None))
     needed = r.choice((0.075, 0.1, 0.15))
     for end in ("tail", "head"):
-        row[f"pulley_face_{end}"] = round(width + r.choice((needed, needed, r.uniform(0.03, 0.3))), 4)
+        row[f"pulley_face_{end}"] = round(
+            width + r.choice((needed, needed, r.uniform(0.03, 0.3))), 4
+        )
     row["tail_transition_idlers"] = float(r.choice((0, 1, 2)))
-    for name in ("primary_cleaner", "secondary_cleaner", "cleaner_duty_selected", "cleaner_reversible", "tail_plough"):
+    for name in (
+        "primary_cleaner",
+        "secondary_cleaner",
+        "cleaner_duty_selected",
+        "cleaner_reversible",
+        "tail_plough",
+    ):
         row[name] = r.random() < 0.65
     row["secondary_blade"] = r.choice(_BLADES) if r.random() < 0.6 else None
     row["cleaner_tensioner"] = r.choice(("counterweight", "spring", "torsion", "air", "other"))
@@ -107,7 +172,9 @@ def _load(r: random.Random, belt: Values) -> Values:
     kind = r.choice(("none", "single strip", "dual lip", "other"))
     footprint = {"single strip": 0.04, "dual lip": 0.09, "none": None, "other": 0.06}[kind]
     free = c.troughed_width({"belt_width": width, "trough_angle": trough}) - 2 * wall
-    chute = r.choice((2 / 3 * width, free - 2 * c.edge_distance(width), free - 2 * 0.075, free - 0.26))
+    chute = r.choice(
+        (2 / 3 * width, free - 2 * c.edge_distance(width), free - 2 * 0.075, free - 0.26)
+    )
     density = r.choice((0.6, 0.8, 0.95, 1.2014, 1.6, 2.2))
     speed, surcharge = belt["belt_speed"], r.choice((0.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0))
     area = c.cema_area(width, trough or 20.0, surcharge)
@@ -141,7 +208,9 @@ def _load(r: random.Random, belt: Values) -> Values:
         "drop_height": drop,
         "material_size_mean": mean,
         "chute_open_area": opening,
-        "exhaust_airflow": _near(r, r.choice((guide, guide + extra, 0.762 * opening, pulled)), 0.0),
+        "exhaust_airflow": _near(
+            r, r.choice((guide, guide + extra, 0.762 * opening, pulled)), 0.0
+        ),
         "dust_kind": dust,
         "load_support": r.choice(("idlers", "impact idlers", "impact bed", "slider bed")),
         "load_idler_spacing": pitch,
@@ -153,12 +222,22 @@ def _load(r: random.Random, belt: Values) -> Values:
         "service_clear_width": r.choice((0.5, 0.6, 0.8)),
         **{
             name: r.random() < 0.6
-            for name in ("door_gasket", "door_latch", "door_barrier", "isolation_procedure", "nip_guards",
-                         "emergency_stop", "component_reach")
+            for name in (
+                "door_gasket",
+                "door_latch",
+                "door_barrier",
+                "isolation_procedure",
+                "nip_guards",
+                "emergency_stop",
+                "component_reach",
+            )
         },
         "spillage_level": r.choice(("none", "light", "heavy")),
         "dust_layer_depth": _near(r, depth, 0.0002),
-        "cleanup_hours": 3.0, "labour_rate": 40.0, "spilled_mass": 1.5, "material_value": 25.0,
+        "cleanup_hours": 3.0,
+        "labour_rate": 40.0,
+        "spilled_mass": 1.5,
+        "material_value": 25.0,
     }
 
 
