@@ -31,68 +31,6 @@ __all__ = [
 ENOUGH = 0.7
 """A column is taken for a field from this confidence on; below, it is a question."""
 
-# Sizes that a column of a field has in nearly all plants, in the field's unit (counts as they
-# are). Only to choose between fields or to doubt a heading, never to reject a value. Common
-# practice, no published source.
-_TYPICAL: dict[str, tuple[float, float]] = {
-    "belt_width": (0.3, 2.6),
-    "belt_speed": (0.1, 8),
-    "belt_thickness": (0.004, 0.045),
-    "belt_mass": (2, 150),
-    "belt_rated_tension": (5, 2000),
-    "belt_nominal_strength": (50, 10_000),
-    "belt_tension_ratio": (0.03, 1.2),
-    "tail_tension_ratio": (0.01, 1.2),
-    "head_tension_ratio": (0.03, 1.2),
-    "conveyor_length": (2, 30_000),
-    "lift": (-600, 1000),
-    "incline": (-30, 35),
-    "trough_angle": (0, 60),
-    "idler_rolls": (1, 5),
-    "centre_roll_length": (0.1, 1.2),
-    "carry_idler_spacing": (0.4, 3.5),
-    "return_idler_spacing": (1, 8),
-    "load_idler_spacing": (0.1, 1.5),
-    "pulley_face_tail": (0.3, 3),
-    "pulley_face_head": (0.3, 3),
-    "tail_transition_length": (0.2, 15),
-    "head_transition_length": (0.2, 15),
-    "tail_pulley_lift": (-0.3, 0.8),
-    "head_pulley_lift": (-0.3, 0.8),
-    "tail_transition_idlers": (0, 8),
-    "load_start": (0.2, 30),
-    "chute_back": (0, 30),
-    "chute_width_inside": (0.15, 2.6),
-    "chute_wall_thickness": (0.002, 0.05),
-    "drop_height": (0, 30),
-    "lump_size": (0.0005, 1.5),
-    "material_size_mean": (0.00001, 0.6),
-    "bulk_density": (0.1, 5),
-    "moisture": (0, 80),
-    "surcharge_angle": (0, 45),
-    "tonnage": (1, 20_000),
-    "skirt_length": (0.4, 60),
-    "skirt_height": (0.05, 1.5),
-    "seal_footprint": (0.005, 0.2),
-    "belt_wander": (0, 0.35),
-    "exhaust_airflow": (0, 50),
-    "chute_open_area": (0, 6),
-    "carryback_initial": (0, 5),
-    "carryback_measured": (0, 5),
-    "carryback_target": (0, 5),
-    "cleaned_width": (0.25, 2.6),
-    "tracker_spacing_max": (3, 3000),
-    "tracker_count": (0, 400),
-    "side_clearance": (0, 0.6),
-    "door_count": (0, 20),
-    "door_width": (0.08, 1.5),
-    "door_height": (0.08, 2),
-    "service_clear_width": (0.25, 3),
-    "walkway_width": (0.3, 3),
-    "dust_layer_depth": (0, 0.3),
-    "cleanup_hours": (0, 500),
-}
-
 _SAMPLE = 200
 _DESIGNATION = re.compile(
     r"(?:EP|NN|PP|EE|P|N|ST|PVC)\s*[-/]?\s*\d{2,4}|\d\s*[- ]?ply|\d{2,4}\s*/\s*\d|PIW|"
@@ -238,13 +176,14 @@ def typical_share(name: str, values: list[Value], unit: str | None) -> float:
     float
         1 where the field has no usual size, or the unit is not known.
     """
-    low, high = _TYPICAL.get(name, (-np.inf, np.inf))
+    spec = FIELDS[name]
+    low, high = spec.size or (spec.plausible.low, spec.plausible.high)
     numbers = bare_numbers(values)
     ratio = 1.0
-    if FIELDS[name].kind != "count":
+    if spec.kind != "count":
         if unit is None or unit == TONS:
             return 1.0
-        found = factor(unit, FIELDS[name].unit)
+        found = factor(unit, spec.unit)
         if found is None:
             return 0.0
         ratio = found

@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 
 from ..register.fields import Field, Span
-from ..register.sizes import SIZES
 from ..units import factor
 from .converted import Column, Noted, brief, fault
 from .grid import Fault, Shown, Value, is_blank, plain_text
@@ -62,8 +61,7 @@ _READ_AGAIN = "Correct the cell, or its unit."
 
 def _inside(span: Span, values: Numbers) -> np.ndarray[Any, np.dtype[np.bool_]]:
     above = values > span.low if span.low_open else values >= span.low
-    below = values < span.high if span.high_open else values <= span.high
-    return above & below
+    return above & (values <= span.high)
 
 
 def _sound(spec: Field, values: Numbers) -> np.ndarray[Any, np.dtype[np.bool_]]:
@@ -97,7 +95,7 @@ def likely_unit(spec: Field, numbers: Numbers) -> str | None:
     if len(fitting) != 1:
         return None
     ratio, unit = fitting.popitem()
-    low, high = SIZES.get(spec.key, (-math.inf, math.inf))
+    low, high = spec.size or (-math.inf, math.inf)
     # One number that fits no better than the others in another unit must not settle it for all.
     expected = (numbers == 0) | ((numbers * ratio >= low) & (numbers * ratio <= high))
     return unit if expected.all() else None
@@ -113,7 +111,7 @@ def other_unit(spec: Field, unit: str, numbers: Numbers) -> str | None:
     """
     if not len(numbers) or spec.unit not in ("m", "m/s", "kN/m", "t/m³", "1", "m²"):
         return None
-    low, high = SIZES.get(spec.key, (-math.inf, math.inf))
+    low, high = spec.size or (-math.inf, math.inf)
 
     def makes_sense(name: str) -> np.ndarray[Any, np.dtype[np.bool_]]:
         ratio = factor(name, spec.unit)

@@ -16,7 +16,6 @@ from ..units import factor
 from .fields import FIELDS
 from .ranges import LEAST_STRENGTH_TO_RATING
 from .register import Problem, Register, split_reference
-from .sizes import SIZES
 
 __all__ = ["doubt_pairs", "doubt_values", "drop_absurd", "drop_strength_as_rating"]
 
@@ -131,6 +130,7 @@ def _problem(
     return Problem(sheet, tuple(cells), names[0], shown, text, todo, used)
 
 
+_SIZES = {field.key: field.size for field in FIELDS.values() if field.size}
 # Doubted as they are read, by the spans that their fields declare; absurd by the same.
 _STATED = {
     name: (FIELDS[name].plausible.low, FIELDS[name].plausible.high)
@@ -153,7 +153,7 @@ def drop_absurd(register: Register) -> None:
     Nothing is kept where it may be so: a belt may be clean, and plate be thin. Where less is
     worse, however little is kept and doubted: without it a check could pass.
     """
-    for name, (low, high) in {**SIZES, **_STATED}.items():
+    for name, (low, high) in {**_SIZES, **_STATED}.items():
         column = register.values.get(name)
         if column is None or low < 0:
             continue
@@ -191,7 +191,7 @@ def _single(register: Register, row: int, name: str, text: str, used: bool) -> P
 
 def doubt_values(register: Register) -> None:
     """Add a problem for each value that a plant would hardly have; it is used."""
-    for name, (low, high) in SIZES.items():
+    for name, (low, high) in _SIZES.items():
         column = register.values.get(name)
         # A chute is doubted against its belt, which tells more.
         if column is None or name == "chute_width_inside":

@@ -6,12 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from .fields import FIELDS, Span
+from .fields import FIELDS, Ends, Span
 
 __all__ = ["DEFAULTS", "LEAST_STRENGTH_TO_RATING", "RANGES", "Ends", "Range"]
-
-Ends = tuple[float, float]
-"""Low and high end of a range."""
 
 LEAST_STRENGTH_TO_RATING = 4.0
 """Breaking strength ÷ rated tension, below which a recorded rating is taken for a slip: no belt is

@@ -1,26 +1,16 @@
-"""What people call each field, and where, how and in what state of the belt it is found out.
-
-All of it stands in ``field_words.csv``, one line for each field: the heading in a blank register
-or a form; the place on the conveyor at which a person on foot
-finds it out, or the office; what must hold of the belt meanwhile; with what and how.
-"""
+"""What people call each field, in the spelling and the units of their country."""
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
-from importlib import resources
 from types import MappingProxyType
 
-from ..register.fields import Field
+from ..register.fields import FIELDS, Field
 
 __all__ = [
-    "FIELD_WORDS",
     "OFFICE",
     "PLACES",
-    "FieldWords",
     "heading",
     "label",
     "offered",
@@ -65,42 +55,10 @@ _US_UNITS: Mapping[str, str] = MappingProxyType(
 _SPELT_OTHERWISE = re.compile("|".join(_US_SPELLING), re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class FieldWords:
-    """Words for one field.
-
-    Attributes
-    ----------
-    name, us_name
-        What it is called, and in the United States where that is something else.
-    place
-        One of `PLACES`, or `OFFICE`.
-    belt
-        ``locked``: only with the belt isolated, locked and tried; ``moving``: only from outside
-        the guards of the running belt; ``either``: from outside the guards; empty in the office.
-    how
-        Instrument or record, and how it is used.
-    """
-
-    name: str
-    us_name: str
-    place: str
-    belt: str
-    how: str
-
-
-def _read() -> dict[str, FieldWords]:
-    text = resources.files(__package__).joinpath("field_words.csv").read_text(encoding="utf-8")
-    return {line.pop("field"): FieldWords(**line) for line in csv.DictReader(text.splitlines())}
-
-
-FIELD_WORDS: Mapping[str, FieldWords] = MappingProxyType(_read())
-
-
 def label(name: str, *, us: bool) -> str:
     """What a field is called."""
-    words = FIELD_WORDS[name]
-    return spelt((us and words.us_name) or words.name, us=us)
+    field = FIELDS[name]
+    return spelt((us and field.us_name) or field.name, us=us)
 
 
 def heading(field: Field, unit: str, *, us: bool) -> str:

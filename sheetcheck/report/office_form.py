@@ -12,7 +12,7 @@ from ..findings.gaps import Lack
 from ..findings.results import Findings
 from ..register.fields import FIELDS, POSITIONS, Field
 from .display import Display, capital, listed, width_of
-from .field_words import FIELD_WORDS, OFFICE, heading, label, offered, spelt
+from .field_words import OFFICE, heading, label, offered, spelt
 from .handwriting import writing_height
 from .model import Area, Body, Cell, Column, DropDown, Page, Row, SheetModel
 from .paper import papers, scale_that_fits, width_in_points
@@ -42,7 +42,7 @@ def office_form(
         Moment of the run.
     """
     register, display = findings.register, Display(findings.register)
-    asked = {name: lack for name, lack in lacking.items() if FIELD_WORDS[name].place == OFFICE}
+    asked = {name: lack for name, lack in lacking.items() if FIELDS[name].place == OFFICE}
     if not asked:
         return None
     names = sorted(asked, key=lambda n: (-asked[n].alone.sum(), -asked[n].lacking.sum()))
@@ -50,7 +50,7 @@ def office_form(
     points = any(register.value(row, "load_point") for row in rows)
     identity = ["tag", *["load_point"] * points]
     asking = [heading(FIELDS[name], display.unit(name), us=display.us) for name in names]
-    headings = [*(FIELD_WORDS[name].name for name in identity), *asking, *_SIGNED]
+    headings = [*(FIELDS[name].name for name in identity), *asking, *_SIGNED]
     widths = [
         *(width_of(register.values[name], 8, 24) for name in identity),
         *(_width(text, FIELDS[name]) for text, name in zip(asking, names, strict=True)),
@@ -106,7 +106,7 @@ def _sources(names: list[str], asked: Mapping[str, Lack], *, us: bool) -> Iterat
     for name in names:
         field, lack = FIELDS[name], asked[name]
         alone, others = int(lack.alone.sum()), int((lack.lacking - lack.alone).sum())
-        text = f"{label(name, us=us)}: {spelt(FIELD_WORDS[name].how, us=us)}"
+        text = f"{label(name, us=us)}: {spelt(FIELDS[name].how, us=us)}"
         if field.choices:
             text += f" ({listed(field.choices)})"
         decided = [f"decides {_verdicts(alone)} alone"] * bool(alone)

@@ -17,7 +17,7 @@ from ..findings.gaps import Lack
 from ..findings.results import Findings
 from ..register.fields import FIELDS, POSITIONS, Field
 from .display import Display, capital, listed
-from .field_words import FIELD_WORDS, OFFICE, PLACES, label, offered, spelt, written_unit
+from .field_words import OFFICE, PLACES, label, offered, spelt, written_unit
 from .handwriting import writing_height
 from .model import Area, Body, Cell, Column, DropDown, Page, Row, SheetModel, part_name
 from .paper import papers, printable, scale_that_fits, width_in_points
@@ -128,14 +128,14 @@ def _blocks(
 ) -> Iterator[list[_Line]]:
     """For each register row that lacks anything: its tag, signatures, lines, and remarks."""
     order = {name: at for at, name in enumerate(lacking)}
-    on_foot = {name: lack for name, lack in lacking.items() if FIELD_WORDS[name].place != OFFICE}
+    on_foot = {name: lack for name, lack in lacking.items() if FIELDS[name].place != OFFICE}
     for row in range(len(findings)):
         asked = [name for name, lack in on_foot.items() if lack.lacking[row]]
         if not asked:
             continue
         asked.sort(
             key=lambda name: (
-                PLACES.index(FIELD_WORDS[name].place),
+                PLACES.index(FIELDS[name].place),
                 -on_foot[name].alone[row],
                 -on_foot[name].lacking[row],
                 order[name],
@@ -161,7 +161,7 @@ def _headed(findings: Findings, row: int) -> Iterator[_Line]:
     tag, point = str(findings.register.values["tag"][row]), value(row, "load_point")
     service = listed(str(text) for name in ("area", "service") if (text := value(row, name)))
     title = _across(f"{tag}   {service}".strip(), "heading")
-    title[_WHAT], title[_FOUND] = Cell(FIELD_WORDS["tag"].name, "heading"), Cell(tag, "heading")
+    title[_WHAT], title[_FOUND] = Cell(FIELDS["tag"].name, "heading"), Cell(tag, "heading")
     across = sum(column.width for column in _COLUMNS[:_WHAT])
     height = max(
         _TITLE,
@@ -173,28 +173,28 @@ def _headed(findings: Findings, row: int) -> Iterator[_Line]:
     if not isinstance(point, str):
         yield _Line(signed, merged=((0, _LAST),))
         return
-    signed[_WHAT], signed[_FOUND] = Cell(FIELD_WORDS["load_point"].name), Cell(point, "text")
+    signed[_WHAT], signed[_FOUND] = Cell(FIELDS["load_point"].name), Cell(point, "text")
     yield _Line(signed, max(_LINE, _height(point, _COLUMNS[_FOUND].width)), ((0, _HOW),))
 
 
 def _remarks(number: int) -> _Line:
     cells = _across(f"{number}. Photographs")
-    cells[_WHAT] = Cell(FIELD_WORDS["notes"].name)
+    cells[_WHAT] = Cell(FIELDS["notes"].name)
     return _Line(cells, merged=((0, _HOW), (_FOUND, _LAST)))
 
 
 def _asking(number: int, name: str, lack: Lack, row: int, display: Display) -> _Line:
-    field, words = FIELDS[name], FIELD_WORDS[name]
+    field = FIELDS[name]
     alone, others = int(lack.alone[row]), int(lack.lacking[row] - lack.alone[row])
     decides = f"{alone or ''}{f' (+{others})' if others else ''}".strip()
-    how = spelt(f"{number}. {words.how}{_answers(field)}", us=display.us)
+    how = spelt(f"{number}. {field.how}{_answers(field)}", us=display.us)
     what = label(name, us=display.us)
     unit = written_unit(field, display.unit(name), us=display.us)
     return _Line(
         (
             Cell(
-                f"{PLACES.index(words.place) + 1} {capital(words.place)}, {words.belt}",
-                "name" if words.belt == "moving" else "text",
+                f"{PLACES.index(field.place) + 1} {capital(field.place)}, {field.belt}",
+                "name" if field.belt == "moving" else "text",
             ),
             decides,
             how,

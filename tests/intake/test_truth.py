@@ -18,7 +18,6 @@ from sheetcheck.intake.grid import Grid
 from sheetcheck.intake.headers import match_header
 from sheetcheck.intake.workbook import Book
 from sheetcheck.register.fields import FIELDS
-from sheetcheck.register.sizes import SIZES
 from sheetcheck.units import SPELLINGS, UNITS, factor
 
 NUMBERS = [
@@ -35,7 +34,7 @@ def units_of(field):
 
 def span(field):
     """A range of ordinary values, SI."""
-    low, high = SIZES.get(field.key, (field.plausible.low, field.plausible.high))
+    low, high = field.size or (field.plausible.low, field.plausible.high)
     low = max(low, field.possible.low, 0.0 if math.isinf(low) else low)
     high = min(high, field.possible.high, 100.0 if math.isinf(high) else high)
     return low, high

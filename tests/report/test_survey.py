@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
@@ -22,8 +21,7 @@ from sheetcheck.intake import read_register
 from sheetcheck.intake.heading_rows import heading_score
 from sheetcheck.register.fields import FIELDS, POSITIONS
 from sheetcheck.register.register import Register
-from sheetcheck.report import field_words
-from sheetcheck.report.field_words import FIELD_WORDS, OFFICE, PLACES, label
+from sheetcheck.report.field_words import OFFICE, PLACES, label
 from sheetcheck.report.survey import survey_sheets, write_survey
 from sheetcheck.units import factor
 from tests.checks.samples import sample_rows
@@ -271,7 +269,7 @@ def test_each_line_says_how_to_answer_and_leaves_room(form: Path) -> None:
     for _, _, name, row, number in lines(sheet):
         field, how = FIELDS[name], str(row[HOW])
         assert row[FOUND] is None
-        assert row[WHERE].endswith(FIELD_WORDS[name].belt)
+        assert row[WHERE].endswith(FIELDS[name].belt)
         if field.choices:
             assert how.endswith(", ".join(field.choices))
         elif field.kind == "yes/no":
@@ -402,14 +400,11 @@ def test_a_complete_register_has_nothing_to_ask(tmp_path: Path) -> None:
 # --- the words -------------------------------------------------------------------------------
 
 
-def test_every_field_has_its_words_in_the_schemas_order() -> None:
-    path = Path(field_words.__file__).parent / "field_words.csv"
-    with path.open(encoding="utf-8", newline="") as file:
-        assert [line["field"] for line in csv.DictReader(file)] == list(FIELDS)
+def test_every_field_has_its_words() -> None:
     for us in (False, True):
         names = [label(name, us=us) for name in FIELDS]
         assert len(set(names)) == len(names)
-    for name, words in FIELD_WORDS.items():
+    for name, words in FIELDS.items():
         assert words.name, name
         assert words.how, name
         assert words.place in (*PLACES, OFFICE), name
@@ -418,7 +413,7 @@ def test_every_field_has_its_words_in_the_schemas_order() -> None:
 
 
 def touching(words: Iterable[str]) -> list[str]:
-    return [word for word in words if FIELD_WORDS[word].belt != "locked"]
+    return [word for word in words if FIELDS[word].belt != "locked"]
 
 
 def test_nothing_within_reach_of_a_moving_belt_is_measured_unlocked() -> None:
@@ -426,13 +421,13 @@ def test_nothing_within_reach_of_a_moving_belt_is_measured_unlocked() -> None:
     instruments = ("tape", "caliper", "straight edge", "level", "scrape", "rule,")
     near = [
         name
-        for name, words in FIELD_WORDS.items()
+        for name, words in FIELDS.items()
         if words.place != OFFICE and any(word in words.how for word in instruments)
     ]
     assert len(near) > 30
     # A walkway is measured away from the belt.
     assert touching(near) == ["walkway_width"]
-    moving = {name for name, words in FIELD_WORDS.items() if words.belt == "moving"}
+    moving = {name for name, words in FIELDS.items() if words.belt == "moving"}
     # Only what a belt at rest cannot show.
     assert moving == {"belt_speed", "belt_wander", "exhaust_airflow"}
 
