@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+TYPE_CHECKING = False  # as type checkers know it; importing it costs a start of the program time
 
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from typing import Any
+
     from .api import read_register, run_checks, write_report
     from .errors import OutputExists, SheetcheckError, UnusableCall, UnusableInput
 

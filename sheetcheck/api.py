@@ -118,4 +118,4 @@ def write_report(
         raise UnusableCall(
             str(path), "the findings are not of this register", "Pass what run_checks returned."
         )
-    return write(held.register, held, Path(path), overwrite=overwrite)
+    return write(held.register, held, Path(path), overwrite=overwrite)[1]

@@ -7,6 +7,7 @@ it found is too big to travel. Results come in the order of the jobs, whatever o
 from __future__ import annotations
 
 import multiprocessing
+import os
 import signal
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -14,9 +15,11 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExe
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import replace
+from threading import Thread
 from typing import TYPE_CHECKING
 
 from .errors import UnusableCall, UnusableInput
+from .files import sweep
 
 if TYPE_CHECKING:
     from .run import Done, Job, Options
@@ -89,7 +92,7 @@ def _pool(workers: int) -> Iterator[Executor]:
     others = set(multiprocessing.active_children())
     # Started afresh, not forked: the same on every system, and nothing is inherited by chance.
     pool = ProcessPoolExecutor(
-        workers, multiprocessing.get_context("spawn"), initializer=_leave_interrupts
+        workers, multiprocessing.get_context("spawn"), initializer=_serve_the_first
     )
     try:
         yield pool
@@ -101,20 +104,22 @@ def _pool(workers: int) -> Iterator[Executor]:
         pool.shutdown(cancel_futures=True)
 
 
-def _leave_interrupts() -> None:
-    """Ctrl-C reaches every process of a terminal; only the first one acts on it."""
+def _serve_the_first() -> None:
+    """Leave Ctrl-C, which reaches every process of a terminal, to the first; end with it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    first = multiprocessing.parent_process()
+    assert first is not None
+
+    def end() -> None:
+        first.join()
+        os._exit(1)  # in the middle of a job, which nobody waits for any more
+
+    Thread(target=end, daemon=True).start()
 
 
 def _sweep(job: Job) -> None:
     """Remove the unfinished files of a job whose process is gone."""
-    from glob import escape
-
-    for path in (job.target, job.json, job.csv):
-        if path is not None:
-            # The hidden names under which `files.replacing` writes.
-            for left in path.parent.glob(f".{escape(path.name)}.*.part"):
-                left.unlink(missing_ok=True)
+    sweep({path.parent for path in (job.target, job.json, job.csv) if path is not None})
 
 
 def on_cluster(
@@ -122,31 +127,29 @@ def on_cluster(
 ) -> Iterator[Done]:
     """Do the jobs on the workers of an existing Dask scheduler.
 
-    The workers read from and write to the same folders as this process. The scheduler gives a job
-    whose worker has gone to another one, so a job may find what it wrote before: it may replace
-    it, since `run.plan` has seen that nothing else was there.
-
-    Raises
-    ------
-    UnusableCall
-        Where the package is not installed, or no scheduler answers.
+    They read from and write to the same folders as this process. The scheduler gives a job whose
+    worker has gone to another one, so a job may find what it wrote before: it may replace it,
+    since `run.plan` has seen that nothing else was there. Raises UnusableCall where the package is
+    not installed, or no scheduler answers.
     """
-    from .run import Done, do
+    from .run import Done, absolute, do
 
     client = _client(address)
     ended = _InOrder(jobs, progress)
-    options = replace(options, overwrite=True).absolute()
+    options = absolute(replace(options, overwrite=True))
     running: dict[Future[Done], int] = {}
     try:
         pool = client.get_executor(pure=False)
         for number, job in enumerate(jobs):
-            running[pool.submit(do, job.absolute(), options)] = number
+            running[pool.submit(do, absolute(job), options)] = number
         while running:
             ended.under_way(running.values())
             for future in wait(running, return_when=FIRST_COMPLETED).done:
                 number = running.pop(future)
                 try:
-                    done = replace(future.result(), job=jobs[number])
+                    done, job = future.result(), jobs[number]
+                    apart = done.job.target != absolute(job).target
+                    done.job = replace(job, target=job.apart) if apart else job
                 except Exception as error:  # whatever a worker may meet before the job begins
                     done = Done(jobs[number], error=_lost(jobs[number], error))
                 ended.add(number, done)

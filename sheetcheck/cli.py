@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+import codecs
+import os
 import sys
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
-from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, BinaryIO
 
 import typer
 
 from . import __version__
 from .errors import SheetcheckError, UnusableCall, fault, on_one_line
-from .files import make_folder
+from .files import is_stream, make_folder, scratch, settle
 
 if TYPE_CHECKING:
     from .run import Done, Job
@@ -73,30 +74,99 @@ _Limits = Annotated[
         "--limits", metavar="FILE.toml", help="Plant limits and accepted deviations to use."
     ),
 ]
+_MOST_ROOM = 1000
+_Json = Annotated[
+    str | None,
+    typer.Option("--json", metavar="FILE", help="Also write JSON; - for standard output."),
+]
+_Out = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Folder for the outputs.")]
+_Quiet = Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")]
 _Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace outputs that exist.")]
+
+
+_PLAIN = {"≥": ">=", "≤": "<=", "→": "->", "−": "-", "◆": "*", "½": "1/2", "′": "'", "″": '"'}
+
+
+def _plainly(error: UnicodeError) -> tuple[str, int]:
+    """Write otherwise what the encoding of a terminal or a file does not hold."""
+    assert isinstance(error, UnicodeEncodeError)
+    lost = error.object[error.start : error.end]
+    return "".join(_PLAIN.get(sign, "?") for sign in lost), error.end
+
+
+codecs.register_error("plainly", _plainly)
+
+_lost: list[str] = []
+
+
+@contextmanager
+def _standard_output() -> Iterator[BinaryIO]:
+    """Standard output for bytes, which nobody needs to read to the end.
+
+    Where it cannot be written, what is left to do is done, and `_reported` tells of it.
+    """
+    if sys.stdout is None:
+        _lose("it is closed")
+    try:
+        stream = typer.get_binary_stream("stdout")
+        yield stream
+        stream.flush()
+    except OSError as error:
+        _lose("" if isinstance(error, BrokenPipeError) else error.strerror or str(error))
+
+
+def _lose(why: str) -> None:
+    """Write to nowhere from here on; what is still held back would fail again at the end."""
+    _lost.append(why)
+    nowhere = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    with suppress(AttributeError, OSError, ValueError):
+        os.dup2(nowhere.fileno(), sys.stdout.fileno())
+    sys.stdout = nowhere
+
+
+def _say(text: str, *, exact: bool = False) -> None:
+    """Write a line to standard output, in its encoding; in UTF-8 where it is for a program."""
+    if sys.stdout is not None or exact:
+        with _standard_output() as stream:
+            coding = "utf-8" if exact else sys.stdout.encoding
+            stream.write(f"{text}\n".encode(coding, "plainly"))
+
+
+def _tell(text: object, start: str = "sheetcheck: ") -> None:
+    """Write a line to standard error."""
+    with suppress(OSError):
+        typer.echo(on_one_line(f"{start}{text}"), err=True)
 
 
 @contextmanager
 def _reported() -> Iterator[None]:
     """Turn an error raised on purpose into one line and its exit status."""
+    _lost.clear()
+    if hasattr(sys.stderr, "reconfigure"):
+        sys.stderr.reconfigure(errors="plainly")
+    status = 0
     try:
         yield
+    except typer.Exit as end:
+        status = end.exit_code
     except SheetcheckError as error:
-        typer.echo(f"sheetcheck: {error}", err=True)
-        raise typer.Exit(error.exit_status) from None
-    except KeyboardInterrupt:
-        typer.echo("sheetcheck: stopped; finished outputs are whole", err=True)
-        raise typer.Exit(130) from None
-    except (typer.Exit, typer.Abort, typer.BadParameter):
+        _tell(error)
+        status = error.exit_status
+    except (typer.Abort, typer.BadParameter):
         raise
     except Exception as error:
-        typer.echo(f"sheetcheck: {fault(' '.join(sys.argv[1:2]), error)}", err=True)
-        raise typer.Exit(fault("", error).exit_status) from None
+        found = fault(" ".join(sys.argv[1:2]), error)
+        _tell(found)
+        status = found.exit_status
+    if any(_lost):
+        _tell(f"standard output: cannot be written ({_lost[0]}). Write to a file, or make room.")
+        status = max(status, 2)
+    raise typer.Exit(status)
 
 
 def _show_version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"sheetcheck {__version__}")
+        _say(f"sheetcheck {__version__}")
         raise typer.Exit
 
 
@@ -113,9 +183,7 @@ def _start(
 @app.command()
 def check(
     paths: Annotated[list[Path], typer.Argument(metavar="PATH...", help="Workbooks or folders.")],
-    out: Annotated[
-        Path | None, typer.Option("--out", metavar="DIR", help="Folder for the outputs.")
-    ] = None,
+    out: _Out = None,
     columns: _Columns = None,
     limits: _Limits = None,
     like: Annotated[
@@ -137,12 +205,12 @@ def check(
         ),
     ] = None,
     sheet: _Sheet = None,
-    json: Annotated[
-        str | None,
-        typer.Option("--json", metavar="FILE", help="Also write JSON; - for standard output."),
-    ] = None,
+    json: _Json = None,
     csv: Annotated[
-        Path | None, typer.Option("--csv", metavar="FILE", help="Also write one line a verdict.")
+        str | None,
+        typer.Option(
+            "--csv", metavar="FILE", help="Also write one line a verdict; - for standard output."
+        ),
     ] = None,
     report_only: Annotated[
         bool, typer.Option("--report-only", help="Results without the source's own sheets.")
@@ -174,18 +242,19 @@ def check(
         float,
         typer.Option(
             "--room",
-            min=1,
             metavar="N",
             help="Allow a workbook N times the usual size, memory and reading time.",
         ),
     ] = 1.0,
     overwrite: _Overwrite = False,
-    quiet: Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")] = False,
+    quiet: _Quiet = False,
 ) -> None:
     """Check every conveyor in the given workbooks and write NAME.checked.xlsx for each."""
-    from .run import Options, cores, plan, run, site_summary, summarise
-
     with _reported():
+        from .run import Options, cores, plan, run, site_summary, summarise
+
+        if not 1 <= room <= _MOST_ROOM:
+            raise UnusableCall("--room", f"cannot be {room:g}", f"Give 1 to {_MOST_ROOM:,}.")
         options = Options(
             out=out,
             columns=columns,
@@ -199,12 +268,15 @@ def check(
             like=like,
             on=None if date is None else date.date(),
         )
-        to_stdout = json == "-"
-        json_file = None if json is None or to_stdout else Path(json)
-        extra = [path for path in (json_file, csv) if path is not None]
-        jobs = plan(paths, options, extra)
+        if json == csv == "-":
+            raise UnusableCall("--json - and --csv -", "cannot both be", "Name a file for one.")
+        extra = {"json": json, "csv": csv}
+        files = {kind: Path(name) for kind, name in extra.items() if name and name != "-"}
+        silent = quiet or "-" in extra.values()
+        jobs = plan(paths, options, list(files.values()))
         summary = site_summary(jobs, options)
-        with _pieces(jobs, json_file or csv, out, bool(json), bool(csv), scheduler) as jobs:
+        beside = next((path for path in files.values() if not is_stream(path)), None)
+        with _pieces(jobs, beside, out, bool(json), bool(csv), scheduler) as jobs:
             done: list[Done] = []
             running = run(
                 jobs, options, _progress(quiet), workers=workers or cores(), scheduler=scheduler
@@ -212,14 +284,16 @@ def check(
             with closing(running):
                 for item in running:
                     done.append(item)
-                    _tell(item, quiet or to_stdout)
-            if not (quiet or to_stdout):
+                    _tell_done(item, silent, quiet)
+            if not quiet:
                 _tell_unknown(done)
-            _write_extra(done, json_file, csv, to_stdout, overwrite)
+            for kind, name in extra.items():
+                if name:
+                    _join(kind, files.get(kind), done, overwrite)
         if summary is not None:
             summarise(done, summary, overwrite=overwrite)
-            if not (quiet or to_stdout):
-                typer.echo(f"written: {summary}")
+            if not silent:
+                _say(on_one_line(f"written: {summary}"))
         raise typer.Exit(_status(done, fail_on))
 
 
@@ -238,21 +312,14 @@ def _pieces(
         return
     # The workers of a cluster see the folders of the outputs, not this machine's temporary ones.
     folder = beside.parent if beside is not None else (out or Path()) if scheduler else None
-    try:
-        if folder is not None:
-            make_folder(folder)
-        held = TemporaryDirectory(prefix=".sheetcheck-", dir=folder, ignore_cleanup_errors=True)
-    except OSError as error:
-        reason = error.strerror or error
-        raise UnusableCall(
-            str(beside or folder), f"cannot be written ({reason})", "Choose another folder."
-        ) from None
-    with held as name:
+    if folder is not None:
+        make_folder(folder)
+    with scratch(folder) as place:
         yield [
             replace(
                 job,
-                json=Path(name, f"{number}.json") if json else None,
-                csv=Path(name, f"{number}.csv") if csv else None,
+                json=place / f"{number}.json" if json else None,
+                csv=place / f"{number}.csv" if csv else None,
             )
             for number, job in enumerate(jobs)
         ]
@@ -260,7 +327,7 @@ def _pieces(
 
 def _progress(quiet: bool):  # type: ignore[no-untyped-def]
     """Progress on standard error, only where somebody watches."""
-    if quiet or not sys.stderr.isatty():
+    if quiet or sys.stderr is None or not sys.stderr.isatty():
         return lambda done, total, name: None
 
     def show(done: int, total: int, name: str) -> None:
@@ -270,17 +337,16 @@ def _progress(quiet: bool):  # type: ignore[no-untyped-def]
     return show
 
 
-def _tell(done: Done, quiet: bool) -> None:
+def _tell_done(done: Done, silent: bool, quiet: bool) -> None:
     if done.error is not None:
-        typer.echo(f"sheetcheck: {done.error}", err=True)
+        _tell(done.error)
         return
-    if quiet or done.digest is None:
-        return
-    typer.echo(on_one_line(f"{done.job.source}: {done.digest.line}"))
-    if done.job.target is not None:
-        typer.echo(on_one_line(f"  written: {done.job.target}"))
-    for note in done.notes:
-        typer.echo(on_one_line(f"  note: {note}"))
+    if done.digest is not None and not silent:
+        _say(on_one_line(f"{done.job.source}: {done.digest.line}"))
+        if done.job.target is not None:
+            _say(on_one_line(f"  written: {done.job.target}"))
+    for note in () if quiet else done.notes:
+        _tell(note, "note: ")
 
 
 def _tell_unknown(done: list[Done]) -> None:
@@ -289,28 +355,21 @@ def _tell_unknown(done: list[Done]) -> None:
     if digests:
         for tag in dict.fromkeys(digests[0].unknown_tags):
             if all(tag in digest.unknown_tags for digest in digests):
-                typer.echo(f"note: a deviation is accepted for {tag}, which no workbook has")
+                _tell(f"a deviation is accepted for {tag}, which no workbook has", "note: ")
 
 
-def _write_extra(
-    done: list[Done], json_file: Path | None, csv: Path | None, to_stdout: bool, overwrite: bool
-) -> None:
-    whole = [item.job for item in done if item.error is None]
-    several = len(done) > 1
-    if not whole or (json_file is None and csv is None and not to_stdout):
-        return
-    from .files import replacing
-    from .report.json_out import join_csv, join_json
+def _join(kind: str, path: Path | None, done: list[Done], overwrite: bool) -> None:
+    """Join what the jobs wrote of one kind, into a file or to standard output (None)."""
+    whole = [getattr(item.job, kind) for item in done if item.error is None]
+    if whole:
+        from .files import replacing
+        from .report.json_out import join_csv, join_json
 
-    json_parts = [job.json for job in whole if job.json is not None]
-    if to_stdout:
-        join_json(json_parts, typer.get_binary_stream("stdout"), several=several)
-    if json_file is not None:
-        with replacing(json_file, overwrite=overwrite) as file:
-            join_json(json_parts, file, several=several)
-    if csv is not None:
-        with replacing(csv, overwrite=overwrite) as file:
-            join_csv([job.csv for job in whole if job.csv is not None], file)
+        with _standard_output() if path is None else replacing(path, overwrite=overwrite) as file:
+            if kind == "json":
+                join_json(whole, file, several=len(done) > 1)
+            else:
+                join_csv(whole, file)
 
 
 def _status(done: list[Done], fail_on: FailOn | None) -> int:
@@ -338,16 +397,23 @@ def columns(
     overwrite: _Overwrite = False,
 ) -> None:
     """Show how a workbook's columns are understood, with units, confidence and reasons."""
-    from .intake import describe_columns, load_column_map, save_column_map
-    from .report.columns_out import columns_json, columns_table
-
     with _reported():
+        from .intake import describe_columns, load_column_map, save_column_map
+        from .report.columns_out import columns_json, columns_table
+
+        _settle([workbook, columns], [save], overwrite)
         column_map = None if columns is None else load_column_map(columns)
         found = describe_columns(workbook, column_map=column_map, sheet=sheet)
         if save is not None:
             save_column_map(save, found.columns, workbook.name, overwrite=overwrite)
-        show = columns_json if format is TableFormat.json else columns_table
-        typer.echo(show(found))
+        if format is TableFormat.json:
+            _say(columns_json(found), exact=True)
+        else:
+            _say(columns_table(found))
+
+
+def _settle(inputs: list[Path | None], outputs: list[Path | None], overwrite: bool) -> None:
+    settle(filter(None, inputs), filter(None, outputs), overwrite=overwrite)
 
 
 @app.command()
@@ -364,22 +430,26 @@ def rules(
     overwrite: _Overwrite = False,
 ) -> None:
     """List every check with its limits, source and grade, or explain one."""
-    from .report.rules import explain, listing
-
     with _reported():
+        from .report.rules import explain, listing
+
+        _settle([limits], [save], overwrite)
         plant = None
         if limits is not None:
             from .findings import load_limits
 
             plant = load_limits(limits)
         if save is not None:
-            from .report.json_out import save as save_text
+            from .files import replacing
             from .report.limits_file import limits_file
 
-            save_text(save, lambda handle: print(limits_file(), file=handle), overwrite=overwrite)
-            typer.echo(f"written: {save}")
-            return
-        typer.echo(listing(format.value, plant) if key is None else explain(key, plant))
+            with replacing(save, overwrite=overwrite) as file:
+                file.write(f"{limits_file()}\n".encode())
+            _say(on_one_line(f"written: {save}"))
+        elif key is not None:
+            _say(explain(key, plant))
+        else:
+            _say(listing(format.value, plant), exact=format is not RulesFormat.table)
 
 
 @app.command()
@@ -400,6 +470,7 @@ def blank(
 ) -> None:
     """Write an empty register, or a survey form of what a given register lacks."""
     with _reported():
+        _settle([missing_from, columns], [file], overwrite)
         if missing_from is None:
             from .report.blank import write_blank
 
@@ -412,41 +483,37 @@ def blank(
             column_map = None if columns is None else load_column_map(columns)
             register = read_register(missing_from, column_map=column_map, sheet=sheet)
             write_survey(evaluate(register, flips=False), file, overwrite=overwrite)
-        typer.echo(f"written: {file}")
+        _say(on_one_line(f"written: {file}"))
 
 
 @app.command()
 def compare(
     old: Annotated[Path, typer.Argument(metavar="OLD", help="Earlier result.")],
     new: Annotated[Path, typer.Argument(metavar="NEW", help="Later result.")],
-    out: Annotated[
-        Path | None, typer.Option("--out", metavar="DIR", help="Folder for the workbook.")
-    ] = None,
-    json: Annotated[
-        str | None,
-        typer.Option("--json", metavar="FILE", help="Also write JSON; - for standard output."),
-    ] = None,
+    out: _Out = None,
+    json: _Json = None,
     no_workbook: Annotated[
         bool, typer.Option("--no-workbook", help="Write no workbook, only --json.")
     ] = False,
     overwrite: _Overwrite = False,
-    quiet: Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")] = False,
+    quiet: _Quiet = False,
 ) -> None:
     """Compare two results of a site and write NAME.compared.xlsx.
 
     A result is a checked workbook or a --json file. Tells what got better, worse, appeared and
     went, and which inputs, limits or version did it.
     """
-    from .earlier import compare_results, compared_path
-    from .report.compare_out import write_comparison
-
     with _reported():
+        from .earlier import compare_results, compared_path
+        from .report.compare_out import comparison_json
+
         target = None if no_workbook else compared_path(new, out)
         json_file = None if json is None or json == "-" else Path(json)
+        _settle([old, new], [target, json_file], overwrite)
         found = compare_results(old, new, target, json_file, overwrite=overwrite)
         if json == "-":
-            write_comparison(found, sys.stdout, __version__)
+            _say(comparison_json(found, __version__), exact=True)
         elif not quiet:
-            typer.echo(found.one_line())
+            _say(found.one_line())
             if target is not None:
-                typer.echo(f"  written: {target}")
+                _say(on_one_line(f"  written: {target}"))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
-from traceback import extract_tb
+from traceback import extract_tb, print_exception
 
 __all__ = [
     "OutputExists",
+    "ProgramFault",
     "SheetcheckError",
     "UnusableCall",
     "UnusableInput",
@@ -52,6 +54,12 @@ class OutputExists(SheetcheckError):
     """An output is already there and overwriting was not asked for."""
 
 
+class ProgramFault(SheetcheckError):
+    """A fault of this program, not of what it was given."""
+
+    exit_status = 70  # sysexits.h, EX_SOFTWARE
+
+
 def on_one_line(text: str) -> str:
     """Write out what a terminal would not show as itself: names come from outside."""
     return "".join(
@@ -59,10 +67,12 @@ def on_one_line(text: str) -> str:
     )
 
 
-def fault(where: str, error: Exception) -> UnusableInput:
+def fault(where: str, error: Exception) -> ProgramFault:
     """Make an error that nobody foresaw one line that asks to be reported."""
+    if os.environ.get("SHEETCHECK_TRACEBACK") == "1":
+        print_exception(error)
     place = extract_tb(error.__traceback__)[-1]
-    return UnusableInput(
+    return ProgramFault(
         where,
         f"could not be checked, by a fault of this program ({type(error).__name__}: "
         f"{' '.join(str(error).split())[:300]}; {Path(place.filename).name}:{place.lineno})",

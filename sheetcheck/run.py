@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Generator, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields, replace
 from datetime import date
@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from . import __version__
-from .errors import OutputExists, SheetcheckError, UnusableCall, fault, on_one_line
-from .files import make_folder
+from .errors import SheetcheckError, UnusableCall, fault, on_one_line
+from .files import make_folder, settle
 
 if TYPE_CHECKING:
     from .findings import Plant
@@ -26,6 +26,7 @@ __all__ = [
     "Done",
     "Job",
     "Options",
+    "absolute",
     "cores",
     "do",
     "plan",
@@ -63,10 +64,6 @@ class Options:
     protect: bool = False
     room: float = 1.0
 
-    def absolute(self) -> Options:
-        """Make the same of full paths, for a process that works in another folder."""
-        return _absolute(self)
-
 
 @dataclass(frozen=True, slots=True)
 class Given:
@@ -81,16 +78,16 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One workbook, and where its checked copy, its JSON and its CSV go (None: nowhere)."""
+    """One workbook, and where its checked copy, its JSON and its CSV go (None: nowhere).
+
+    Results that cannot be added to a copy go to `apart` instead of `target`.
+    """
 
     source: Path
     target: Path | None
+    apart: Path | None = None
     json: Path | None = None
     csv: Path | None = None
-
-    def absolute(self) -> Job:
-        """Make the same of full paths, for a process that works in another folder."""
-        return _absolute(self)
 
 
 @dataclass(slots=True)
@@ -106,7 +103,8 @@ class Done:
 _Paths = TypeVar("_Paths", Options, Job)
 
 
-def _absolute(item: _Paths) -> _Paths:
+def absolute(item: _Paths) -> _Paths:
+    """Make the same of full paths, for a process that works in another folder."""
     named = ((one.name, getattr(item, one.name)) for one in fields(item))
     full: dict[str, Any] = {name: x.absolute() for name, x in named if isinstance(x, Path)}
     return replace(item, **full)
@@ -126,13 +124,15 @@ def _is_ours(path: Path) -> bool:
 
 
 def _workbooks_in(folder: Path) -> list[Path]:
+    found = []
+    for where, folders, names in os.walk(folder):
+        # Neither the depths of other programs nor what a dead run has left.
+        folders[:] = [name for name in folders if not name.startswith(".")]
+        found += [Path(where, name) for name in names if not name.startswith(("~$", "."))]
     return sorted(
         path
-        for path in folder.rglob("*")
-        if path.suffix.lower() in READABLE
-        and path.is_file()
-        and not path.name.startswith(("~$", "."))
-        and not _is_ours(path)
+        for path in found
+        if path.suffix.lower() in READABLE and path.is_file() and not _is_ours(path)
     )
 
 
@@ -146,23 +146,10 @@ def _target(source: Path, options: Options) -> Path | None:
 
 
 def plan(paths: Sequence[Path], options: Options, others: Sequence[Path] = ()) -> list[Job]:
-    """List the jobs before any work is done.
+    """List the jobs before any work is done; `others` are further files that will be written.
 
-    Parameters
-    ----------
-    paths
-        Workbooks, and folders to search.
-    options
-        As given.
-    others
-        Further files that will be written, such as a JSON file; the site summary is known.
-
-    Raises
-    ------
-    UnusableCall
-        Where a folder holds no workbook, or two inputs would give one output.
-    OutputExists
-        Where an output is there already and may not be replaced.
+    Raises UnusableCall where a folder holds no workbook, two inputs would give one output, or an
+    output is a file that is read; OutputExists where one is there and may not be replaced.
     """
     sources: list[Path] = []
     for path in paths:
@@ -179,37 +166,34 @@ def plan(paths: Sequence[Path], options: Options, others: Sequence[Path] = ()) -
             sources.append(path)
     sources = list(dict.fromkeys(sources))
     jobs = [Job(source, _target(source, options)) for source in sources]
-    taken: dict[Path, Path] = {}
+    summary = site_summary(jobs, options)
+    inputs = [*sources, *filter(None, (options.columns, options.limits, options.like))]
+    given: dict[str, Path] = {}
     for job in jobs:
-        if job.target is None:
-            continue
-        key = job.target.resolve()
-        if key in taken:
+        if job.target and given.setdefault(_key(job.target), job.source) != job.source:
             raise UnusableCall(
                 str(job.source),
-                f"would give the same output as {taken[key]} ({job.target})",
+                f"would give the same output as {given[_key(job.target)]} ({job.target})",
                 "Check them one at a time with different --out folders.",
             )
-        taken[key] = job.source
-    summary = site_summary(jobs, options)
-    targets = [job.target for job in jobs if job.target] + ([summary] if summary else [])
-    for target in (*targets, *others):
-        if _is_there(target) and not options.overwrite:
-            raise OutputExists(
-                str(target), "is there already", "Use --overwrite, or another folder with --out."
-            )
-    return jobs
+    outputs = [*filter(None, (*(job.target for job in jobs), summary)), *others]
+    settle(inputs, outputs, overwrite=options.overwrite)
+    taken = {_key(path) for path in (*inputs, *outputs)}
+    return [replace(job, apart=_apart(job.target, taken)) for job in jobs]
 
 
-def _is_there(path: Path) -> bool:
-    try:
-        return path.exists()
-    except OSError as error:  # a name longer than the system takes, say
-        raise UnusableCall(
-            str(path),
-            f"cannot be written ({error.strerror or error})",
-            "Give the source a shorter name, or choose another folder with --out.",
-        ) from None
+def _apart(target: Path | None, taken: Collection[str]) -> Path | None:
+    """Where results go that turn out not to fit into a copy: a name that is no other file's."""
+    if target is None or target.suffix == ".xlsx":
+        return target
+    path = target.with_suffix(".xlsx")
+    while _key(path) in taken:
+        path = path.with_stem(f"{path.stem} apart")
+    return path
+
+
+def _key(path: Path) -> str:
+    return os.path.realpath(path).casefold()
 
 
 def site_summary(jobs: Sequence[Job], options: Options) -> Path | None:
@@ -220,13 +204,7 @@ def site_summary(jobs: Sequence[Job], options: Options) -> Path | None:
 
 
 def summarise(done: Sequence[Done], path: Path, *, overwrite: bool) -> None:
-    """Write the summary over all workbooks.
-
-    Raises
-    ------
-    OutputExists, UnusableCall
-        Where it cannot be written.
-    """
+    """Write the summary over all workbooks; OutputExists or UnusableCall where it cannot be."""
     from .report.site_summary import Checked, write_site_summary
 
     checked = [
@@ -257,28 +235,11 @@ def run(
     workers: int = 1,
     scheduler: str | None = None,
 ) -> Generator[Done, None, None]:
-    """Do the jobs; an error in one is its result and never stops the rest.
+    """Do the jobs, in their order; an error in one is its result and never stops the rest.
 
-    Parameters
-    ----------
-    jobs, options
-        From `plan`.
-    progress
-        Called with the number done, the number in all, and what is under way.
-    workers
-        Processes to use; one workbook is done in this one.
-    scheduler
-        Address of a Dask scheduler whose workers do the jobs.
-
-    Returns
-    -------
-    generator of Done
-        In the order of `jobs`.
-
-    Raises
-    ------
-    SheetcheckError
-        Where a file that serves all workbooks cannot be used.
+    `progress` is called with the number done, the number in all, and what is under way. `workers`
+    processes are used, this one for one workbook; or the workers of the Dask `scheduler`. Raises
+    SheetcheckError where a file that serves all workbooks cannot be used.
     """
     if scheduler is None and min(workers, len(jobs)) == 1:
         from .intake.isolate import stand_by
@@ -302,15 +263,9 @@ def run(
 
 
 def read_checked(path: Path) -> dict[str, Any]:
-    """Read back what a checked workbook's record holds of its run.
-
-    Raises
-    ------
-    UnusableInput
-        Where it is no checked workbook.
-    """
+    """Read what a checked workbook's record holds of its run; UnusableInput where it has none."""
     from .intake import record_lines
-    from .report.run_record import read_record
+    from .report.result_form import read_record
 
     return read_record(record_lines(path), path.name)
 
@@ -333,10 +288,7 @@ def _given(options: Options) -> Given:
 def do(job: Job, options: Options) -> Done:
     """Do one job from reading to writing; whatever stops it is its result.
 
-    Parameters
-    ----------
-    job, options
-        From `plan`; with them alone another process can do it.
+    With what `plan` gives alone, another process can do it.
     """
     try:
         with _seldom_collected():
@@ -391,21 +343,23 @@ def _do(job: Job, options: Options, given: Given) -> Done:
     )
     if before is not None and again:
         # A deviation that held then holds now, or the run is another.
-        on = on or (date.fromisoformat(before["date"]) if before["date"] else None)
+        on = on or before["date"]
         if options.columns is None:
             restore_reasons(register, before["columns"])
     findings = check_register(register, given.plant, on=on)
     done = Done(job, digest(findings))
     if job.target is not None:
         make_folder(job.target.parent)
-        done.notes = write_report(
+        written, done.notes = write_report(
             findings.register,
             findings,
             job.target,
+            apart=job.apart,
             report_only=options.report_only,
             overwrite=options.overwrite,
             protect=options.protect,
         )
+        done.job = replace(job, target=written)
     # These lie in a folder of the run's own, and are joined into the files asked for.
     for path, write in ((job.json, write_json), (job.csv, write_csv)):
         if path is not None:

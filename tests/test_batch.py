@@ -61,7 +61,7 @@ def sheetcheck(*arguments, **more):
         [sys.executable, "-m", "sheetcheck", *map(str, arguments)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
-        env=os.environ | {"PYTHONPATH": str(PROJECT)},
+        env=os.environ | {"PYTHONPATH": os.pathsep.join((HOOKED.get("at", ""), str(PROJECT)))},
         text=True,
         encoding="utf-8",
         start_new_session=True,
@@ -263,16 +263,34 @@ def test_progress_counts_to_the_end(folder):
 # --- processes that are stopped ---------------------------------------------------------------
 
 
+HOOKED: dict[str, str] = {}
+HOOK = """\
+import pathlib
+read = pathlib.Path.read_bytes
+
+def waiting(path):
+    return read(path.with_suffix(".pipe") if path.name == "stuck.xlsx" else path)
+
+pathlib.Path.read_bytes = waiting
+"""
+
+
 @pytest.fixture
-def stuck(folder):
-    """A workbook that is never read: opening it waits until somebody writes into the pipe."""
-    path = folder / "stuck.xlsx"
-    os.mkfifo(path)
-    return path
+def stuck(folder, tmp_path, monkeypatch):
+    """A workbook that is never read: that waits until somebody writes into the pipe beside it."""
+    hook = tmp_path / "hook"
+    hook.mkdir()
+    (hook / "sitecustomize.py").write_text(HOOK)
+    monkeypatch.setenv("PYTHONPATH", str(hook))
+    monkeypatch.setitem(HOOKED, "at", str(hook))
+    (folder / "stuck.xlsx").write_bytes(b"what the pipe holds stands for it")
+    os.mkfifo(folder / "stuck.pipe")
+    return folder / "stuck.xlsx"
 
 
-def kill_reader(pipe, times, content=b""):
-    """Kill the batch's processes when one reads `pipe`, so often; then let it be read."""
+def kill_reader(stuck, times, content=b""):
+    """Kill the batch's processes when one reads `stuck`, so often; then let it be read."""
+    pipe = stuck.with_suffix(".pipe")
 
     def act():
         for _ in range(times):
@@ -323,7 +341,7 @@ def test_a_process_that_is_killed_twice_costs_its_workbook_only(folder, stuck, t
     out.mkdir()
     options = Options(out=out)
     jobs = plan([folder / f"{name}.xlsx" for name in ("quay", "stuck", "yard")], options)
-    left = out / ".stuck.checked.xlsx.1.part"
+    left = out / ".stuck.checked.xlsx.1.sheetcheck.part"
     left.write_bytes(b"what a killed process leaves behind")
     thread = kill_reader(stuck, 2)
     found = list(run(jobs, options, silent, workers=2))
@@ -337,21 +355,29 @@ def test_a_process_that_is_killed_twice_costs_its_workbook_only(folder, stuck, t
     ]
 
 
-@posix
-@pytest.mark.parametrize("workers", [1, 2])
-def test_ctrl_c_leaves_whole_files_only(folder, stuck, tmp_path, workers):
-    out = tmp_path / "out"
+def under_way(folder, stuck, out, workers):
+    """A batch that has one job done and one under way for good; and what keeps it so."""
     sources = [folder / "quay.xlsx", stuck, folder / "yard.xlsx", folder / "screens.xlsx"]
     process = sheetcheck(
         "check", *sources, "--out", out, "--workers", workers, "--json", out / "all.json"
     )
     first = out / "quay.checked.xlsx"
     until(first.exists)
-    writer = os.open(stuck, os.O_WRONLY)  # from here on, one job is under way for good
-    os.killpg(process.pid, signal.SIGINT)
+    return process, os.open(stuck.with_suffix(".pipe"), os.O_WRONLY)
+
+
+@posix
+@pytest.mark.parametrize(
+    ("workers", "number"), [(1, signal.SIGTERM), (2, signal.SIGINT), (2, signal.SIGHUP)]
+)
+def test_a_batch_that_is_stopped_leaves_whole_files_only(folder, stuck, tmp_path, workers, number):
+    out = tmp_path / "out"
+    process, writer = under_way(folder, stuck, out, workers)
+    # A terminal stops all its processes; whoever ends or hangs up on one, that one.
+    (os.killpg if number == signal.SIGINT else os.kill)(process.pid, number)
     status, _, err = ended(process)
     os.close(writer)
-    assert status == 130
+    assert status == 128 + number
     assert err == "sheetcheck: stopped; finished outputs are whole\n"
     names = {path.name for path in out.iterdir()}
     assert "quay.checked.xlsx" in names
@@ -359,6 +385,21 @@ def test_ctrl_c_leaves_whole_files_only(folder, stuck, tmp_path, workers):
     for path in out.iterdir():
         with zipfile.ZipFile(path) as package:
             assert package.testzip() is None
+
+
+@posix
+def test_a_batch_that_is_killed_ends_its_workers_and_is_swept_up_after(folder, stuck, tmp_path):
+    out = tmp_path / "out"
+    process, writer = under_way(folder, stuck, out, 2)
+    process.kill()
+    assert ended(process)[0] == -signal.SIGKILL  # and no other holds its output any more
+    os.close(writer)
+    (left,) = out.glob(".sheetcheck-*")
+    (left / "register.xlsx").write_bytes((folder / "quay.xlsx").read_bytes())
+    assert ended(sheetcheck("check", out, "--out", tmp_path / "again"))[0] == 2  # no register
+    (folder / "stuck.xlsx").unlink()
+    assert ended(sheetcheck("check", folder, "--out", out, "--overwrite"))[::2] == (0, "")
+    assert not [path for path in out.iterdir() if path.name.startswith(".")]
 
 
 def test_without_the_package_a_scheduler_cannot_be_used(folder, monkeypatch):

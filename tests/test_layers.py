@@ -9,13 +9,14 @@ PACKAGE = Path(__file__).parent.parent / "sheetcheck"
 MAY_IMPORT = {
     "errors": set(),
     "files": {"errors"},
+    "toml_lines": {"errors", "files"},
     "units": {"errors"},
     "register": {"errors", "units"},
-    "intake": {"errors", "files", "units", "register"},
+    "intake": {"errors", "files", "toml_lines", "units", "register"},
     "formulas": set(),
     "tables": set(),
     "checks": {"formulas", "tables"},
-    "findings": {"errors", "units", "register", "tables", "checks"},
+    "findings": {"errors", "toml_lines", "units", "register", "tables", "checks"},
     "report": {"errors", "files", "units", "register", "tables", "checks", "findings"},
 }
 # Sheets about the columns of a workbook take what the intake says of them.

@@ -23,10 +23,10 @@ from ..checks.declare import Limit, exceeds
 from ..errors import UnusableCall
 from ..register.fields import FIELDS, MEASURING, Span, Tolerance
 from ..register.ranges import RANGES, Range
+from ..toml_lines import TomlText, read_toml
 from ..units import UNITS, canonical, factor
 from .plant import Accepted, Plant, PlantLimit, PlantRange
 from .results import BANDS
-from .toml_lines import TomlText, read_toml
 
 __all__ = ["PLANT_KEYS", "TOLERANCE_UNITS", "WEIGHTS", "load_limits", "parse_limits"]
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from ..errors import UnusableCall
 from ..files import replacing
 from ..register.fields import FIELDS
 from ..register.register import Column
+from ..toml_lines import TomlText, read_toml
 from .headers import fits_unit, word_list
 from .quantities import TONS, parse_unit
 
@@ -87,119 +88,67 @@ class ColumnMap:
 
 
 def load_column_map(path: str | Path) -> ColumnMap:
-    """Read a column map.
+    """Read a column map: TOML of ``[[column]]`` tables, with the keys of `Entry`.
 
-    Parameters
-    ----------
-    path
-        A TOML file of ``[[column]]`` tables with ``sheet``, ``column``, ``header``, ``field``
-        and ``unit``.
-
-    Raises
-    ------
-    UnusableCall
-        Naming the line, where the file cannot be used.
+    Raises UnusableCall, naming the line, where the file cannot be used.
     """
     path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        reason = error.strerror or "unknown reason"
-        raise UnusableCall(
-            str(path), f"the column map cannot be read ({reason})", "Check the path."
-        ) from None
-    except UnicodeDecodeError:
-        raise UnusableCall(
-            path.name, "the column map is not UTF-8 text", "Save it as UTF-8."
-        ) from None
-    return replace(parse_column_map(text, path.name), path=str(path))
+    return replace(_column_map(read_toml(path, "column map")), path=str(path))
 
 
 def parse_column_map(text: str, name: str) -> ColumnMap:
-    """Read the text of a column map; `name` is what messages call it.
+    """Read the text of a column map, which messages call `name`; raises as `load_column_map`."""
+    return _column_map(TomlText(text, name))
 
-    Raises
-    ------
-    UnusableCall
-        Naming the line, where the text cannot be used.
-    """
-    try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+
+def _column_map(toml: TomlText) -> ColumnMap:
+    for key, tables in toml.content.items():
+        if key != "column" or not isinstance(tables, list):
+            raise toml.error(
+                (key,), f"{key!r} is not known here", "A column map holds [[column]] tables only."
+            )
+    tables = toml.content.get("column", [])
+    heads = toml.heads("column") if tables else []
+    if len(heads) != len(tables):
         raise UnusableCall(
-            name, f"the column map is not valid TOML: {error}", "Correct that line."
-        ) from None
-    except (ValueError, RecursionError):
-        # The parser takes integers and nesting as Python does, and passes its errors on.
-        raise UnusableCall(
-            name, "holds a number or a nesting too large to read", "Take it out."
-        ) from None
-    lines = [
-        number
-        for number, line in enumerate(text.splitlines(), 1)
-        if re.match(r"\s*\[\[\s*\"?column\"?\s*\]\]", line)
-    ]
-    unknown = sorted(set(content) - {"column"})
-    tables = content.get("column", [])
-    if unknown or not isinstance(tables, list):
-        what = unknown[0] if unknown else "column"
-        line = next((n for n, t in enumerate(text.splitlines(), 1) if what in t), 1)
-        raise UnusableCall(
-            f"{name}, line {line}",
-            f"{what!r} is not known here",
-            "A column map holds [[column]] tables only.",
-        )
-    if len(tables) != len(lines):
-        raise UnusableCall(
-            name,
+            toml.name,
             "its columns are not [[column]] tables",
             "Write each as [[column]] with lines of its own.",
         )
-    entries = []
-    for table, line in zip(tables, lines, strict=True):
-        block = text.splitlines()[line : line + len(table) + 12]
-        entries.append(_entry(table, line, block, name))
-    return ColumnMap(name, tuple(entries), text)
+    numbered = zip(tables, heads, strict=True)
+    entries = tuple(_entry(toml, at, *item) for at, item in enumerate(numbered))
+    return ColumnMap(toml.name, entries, toml.text)
 
 
-def _entry(table: object, line: int, block: list[str], file: str) -> Entry:
-    def where(key: str) -> str:
-        for offset, text in enumerate(block, 1):
-            if text.lstrip().startswith("[["):
-                break
-            if re.match(rf"\s*\"?{re.escape(key)}\"?\s*=", text):
-                return f"{file}, line {line + offset}"
-        return f"{file}, line {line}"
+def _entry(toml: TomlText, number: int, table: dict[str, Any], line: int) -> Entry:
+    def error(key: str, problem: str, what_to_do: str) -> UnusableCall:
+        at = ("column", number, key) if key else ("column", number)
+        return toml.error(at, problem, what_to_do)
 
-    if not isinstance(table, dict):
-        raise UnusableCall(f"{file}, line {line}", "is not a table", "Write [[column]].")
     for key, value in table.items():
         if key not in _KEYS:
             known = ", ".join(sorted(_KEYS))
-            raise UnusableCall(where(key), f"{key!r} is not known here", f"Use {known}.")
+            raise error(key, f"{key!r} is not known here", f"Use {known}.")
         if not isinstance(value, str):
-            raise UnusableCall(where(key), f"{key} is not text", 'Put it in quotation marks ("").')
+            raise error(key, f"{key} is not text", 'Put it in quotation marks ("").')
     for key in ("sheet", "header"):
         if key not in table:
-            raise UnusableCall(f"{file}, line {line}", f"{key} is missing", f'Add {key} = "...".')
-    name, unit_text = table.get("field", ""), table.get("unit", "")
-    if name == _OPEN:
-        return Entry(
-            table["sheet"], table.get("column", ""), table["header"], None, None, line, open=True
-        )
-    if name and name not in FIELDS:
-        raise UnusableCall(
-            where("field"),
-            f"there is no field {name!r}",
-            'Use a field\'s name, or "" to leave out.',
+            raise error("", f"{key} is missing", f'Add {key} = "...".')
+    field, unit_text = table.get("field", ""), table.get("unit", "")
+    entry = Entry(
+        table["sheet"], table.get("column", ""), table["header"], field or None, None, line
+    )
+    if field == _OPEN:
+        return replace(entry, field=None, open=True)
+    if field and field not in FIELDS:
+        raise error(
+            "field", f"there is no field {field!r}", 'Use a field\'s name, or "" to leave out.'
         )
     unit = parse_unit(unit_text) if unit_text else None
-    if unit_text and (unit is None or (name and not fits_unit(name, unit))):
-        problem = "is not a unit that is known" if unit is None else f"does not measure {name}"
-        raise UnusableCall(where("unit"), f"{unit_text!r} {problem}", "Correct the unit.")
-    return Entry(
-        table["sheet"], table.get("column", ""), table["header"], name or None, unit, line
-    )
+    if unit_text and (unit is None or (field and not fits_unit(field, unit))):
+        problem = "is not a unit that is known" if unit is None else f"does not measure {field}"
+        raise error("unit", f"{unit_text!r} {problem}", "Correct the unit.")
+    return replace(entry, unit=unit)
 
 
 def _quoted(text: str) -> str:
@@ -211,25 +160,10 @@ def _quoted(text: str) -> str:
 def save_column_map(
     path: str | Path, columns: Sequence[Column], source: str, *, overwrite: bool = False
 ) -> None:
-    """Write how columns were understood, as a column map to edit and reuse.
+    """Write how every column was understood, as a column map to edit and reuse.
 
-    Parameters
-    ----------
-    path
-        File to write.
-    columns
-        Every column of the tables found.
-    source
-        Name of the workbook, for a remark.
-    overwrite
-        Whether an existing file may be replaced.
-
-    Raises
-    ------
-    OutputExists
-        Where the file is there and may not be replaced.
-    UnusableCall
-        Where it cannot be written.
+    `source` is the workbook's name, for a remark. Raises OutputExists where the file is there and
+    may not be replaced; UnusableCall where it cannot be written.
     """
     lines = [
         f"# Column map of {source}",

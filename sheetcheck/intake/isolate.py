@@ -17,6 +17,7 @@ import contextlib
 import json
 import os
 import pickle
+import select
 import signal
 import subprocess
 import sys
@@ -217,6 +218,13 @@ def serve() -> None:
         copy = os.fork()
         if not copy:
             os._exit(0 if _answer() else 1)
+        if hasattr(os, "pidfd_open"):
+            watch, end = select.poll(), os.pidfd_open(copy)
+            watch.register(end, select.POLLIN)
+            watch.register(0, 0)  # tells only that the other side is gone
+            if any(where == 0 for where, _ in watch.poll()):
+                os.killpg(0, signal.SIGKILL)
+            os.close(end)
         if os.waitpid(copy, 0)[1]:
             return
 

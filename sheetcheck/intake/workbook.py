@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import UnusableInput
+from ..files import content_of
 from .delimited import read_delimited
 from .facts import SheetFacts
 from .grid import Area, Fault, Grid, Shown
@@ -94,32 +95,8 @@ def _as_text(name: str) -> str:
 
 
 def _content_of(path: Path, allowance: Allowance) -> bytes:
-    """Read a file whole; why it cannot be read is said in plain words."""
-    try:
-        if path.is_char_device() or path.is_block_device():
-            raise UnusableInput(str(path), "is a device", "Give a workbook.")
-        if path.exists() and path.stat().st_size > allowance.unpacked:
-            raise UnusableInput(
-                str(path),
-                f"is larger than {allowance.unpacked / (1 << 20):,.0f} MiB",
-                "Give a workbook with the register only, or allow more with --room.",
-            )
-        content = path.read_bytes()
-    except FileNotFoundError:
-        raise UnusableInput(str(path), "there is no such file", "Check the path.") from None
-    except IsADirectoryError:
-        raise UnusableInput(str(path), "is a folder", "Give a workbook.") from None
-    except PermissionError:
-        raise UnusableInput(
-            str(path),
-            "cannot be opened for reading; it may be open in another program",
-            "Close it there, or copy it, and try again.",
-        ) from None
-    except OSError as error:
-        reason = error.strerror or "unknown reason"
-        raise UnusableInput(
-            str(path), f"cannot be read ({reason})", "Copy it to a local disk and try again."
-        ) from None
+    smaller = "Give a workbook with the register only, or allow more with --room."
+    content = content_of(path, "a workbook", allowance.unpacked, UnusableInput, smaller)
     if not content:
         raise UnusableInput(path.name, "is empty (0 bytes)", "Give the workbook itself.")
     return content

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
-from typing import Any, TextIO
+from typing import Any
 
 from ..findings.compare import Comparison, Place
 from .json_parts import dump
 
-__all__ = ["write_comparison"]
+__all__ = ["comparison_json"]
 
 _FORMAT = 1
 
@@ -34,15 +34,13 @@ def _bands(row: Mapping[str, Any]) -> dict[str, str]:
     return {key: verdict["band"] for key, verdict in row["checks"].items()}
 
 
-def write_comparison(found: Comparison, handle: TextIO, version: str) -> None:
-    """Write a comparison as one object, a list item a line.
+def comparison_json(found: Comparison, version: str) -> str:
+    """Give a comparison as one object, a list item a line.
 
     Parameters
     ----------
     found
         From `findings.compare.compare`.
-    handle
-        Text file to write to.
     version
         Version of this package.
     """
@@ -92,7 +90,7 @@ def write_comparison(found: Comparison, handle: TextIO, version: str) -> None:
         "appeared": [_place(place) | {"bands": _bands(row)} for place, row in found.appeared],
         "gone": [_place(place) | {"bands": _bands(row)} for place, row in found.gone],
     }
-    handle.write(dump(head)[:-1])
-    for name, items in lists.items():
-        handle.write(f',\n"{name}":[' + ",\n".join(map(dump, items)) + "]")
-    handle.write("}\n")
+    parts = (
+        f',\n"{name}":[' + ",\n".join(map(dump, items)) + "]" for name, items in lists.items()
+    )
+    return dump(head)[:-1] + "".join(parts) + "}"

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import csv
 import shutil
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from io import TextIOWrapper
 from pathlib import Path
-from typing import Any, BinaryIO, TextIO
+from typing import Any, BinaryIO
 
 import orjson
 
@@ -20,23 +20,11 @@ from ..findings.verdict_columns import VerdictColumns
 from .json_parts import DIGITS, columns_of, dump, marks_of, pieces, plant_of, run_of
 from .json_rows import json_rows
 
-__all__ = ["join_csv", "join_json", "json_lines", "save", "write_csv", "write_json"]
+__all__ = ["join_csv", "join_json", "json_pieces", "write_csv", "write_json"]
 
 
-def json_lines(findings: Findings, version: str) -> Iterator[str]:
-    """One workbook's JSON object in pieces, some register rows each.
-
-    Parameters
-    ----------
-    findings
-        What to write.
-    version
-        Version of this package, for ``tool``.
-    """
-    return (run.decode() for run in _runs(findings, version))
-
-
-def _runs(findings: Findings, version: str) -> Iterator[bytes]:
+def json_pieces(findings: Findings, version: str) -> Iterator[bytes]:
+    """One workbook's JSON object in pieces, some register rows each; `version` is this one's."""
     problems = [
         {
             "sheet": problem.sheet,
@@ -68,27 +56,10 @@ def _runs(findings: Findings, version: str) -> Iterator[bytes]:
     yield b"\n]," + dump({"summary": summary})[1:].encode()
 
 
-def save(path: Path, write: Callable[[TextIO], None], *, overwrite: bool) -> None:
-    """Write a text file that appears only once it is whole.
-
-    Raises
-    ------
-    OutputExists
-        Where `path` is there and may not be replaced.
-    UnusableCall
-        Where it cannot be written.
-    """
-    with replacing(path, overwrite=overwrite) as file:
-        handle = TextIOWrapper(file, encoding="utf-8", newline="")
-        write(handle)
-        handle.flush()
-        handle.detach()
-
-
 def write_json(findings: Findings, path: Path) -> None:
     """Write one workbook's object, with no line end after it."""
     with replacing(path, overwrite=True) as file:
-        write_beside(file.write, _runs(findings, __version__))
+        write_beside(file.write, json_pieces(findings, __version__))
 
 
 def join_json(parts: Sequence[Path], target: BinaryIO, *, several: bool) -> None:
@@ -127,7 +98,8 @@ _CSV_COLUMNS = (
     "found_high", "required", "required_high", "unit", "margin", "margin_high", "relative_margin",
     "assumptions", "cells", "source", "grade", "remedy", "accepted",
 )  # fmt: skip
-_DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
+# The full-width ones too: programs set to a language that writes them take them for the others.
+_DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 
 
 def _safe(text: str) -> str:
@@ -141,13 +113,12 @@ def _two(number: Any) -> tuple[Any, Any]:
 
 def write_csv(findings: Findings, path: Path) -> None:
     """Write one line per register row and check; ranges as two columns, equal where exact."""
-
-    def write(handle: TextIO) -> None:
+    with replacing(path, overwrite=True) as file:
+        handle = TextIOWrapper(file, encoding="utf-8", newline="")
         writer = csv.writer(handle, lineterminator="\n")
         for rows in pieces(0, len(findings)):
             writer.writerows(_csv_lines(findings, rows))
-
-    save(path, write, overwrite=True)
+        handle.detach()
 
 
 def _csv_lines(findings: Findings, rows: Array) -> Iterator[list[Any]]:

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from io import BufferedReader
 from pathlib import Path
+from typing import BinaryIO
 
 from .. import __version__
 from ..errors import UnusableCall, UnusableInput
@@ -34,11 +35,12 @@ def write_report(
     findings: Findings,
     path: str | Path,
     *,
+    apart: Path | None = None,
     report_only: bool = False,
     overwrite: bool = False,
     protect: bool = False,
     when: datetime | None = None,
-) -> list[str]:
+) -> tuple[Path, list[str]]:
     """Write the report of one register: its workbook with the result sheets added.
 
     Where the source cannot take added sheets (another kind of workbook, a signed one, …) the
@@ -50,7 +52,9 @@ def write_report(
         What was read and judged.
     path
         File to write. A copy of a workbook with macros needs the suffix ``.xlsm``; a workbook of
-        results only never has it, and is written under ``.xlsx`` instead.
+        results only never has it.
+    apart
+        Where a workbook of results goes in place of `path`; the same under ``.xlsx``, where None.
     report_only
         Leave the source's sheets out.
     overwrite
@@ -62,8 +66,8 @@ def write_report(
 
     Returns
     -------
-    list of str
-        What the user should know, a line each.
+    tuple of Path and list of str
+        What was written, and what the user should know, a line each.
 
     Raises
     ------
@@ -91,7 +95,7 @@ def write_report(
     if not report_only and source.suffix.casefold() in _TAKES_SHEETS:
         _refuse_the_source_itself(source, path)
         try:
-            return write_copy(
+            return path, write_copy(
                 source,
                 register.source.sha256,
                 sheets(with_links=True),
@@ -105,11 +109,11 @@ def write_report(
         kind = source.suffix or "no suffix"
         notes.append(f"{register.source.file}: {kind} files take no added sheets. {_OWN_WORKBOOK}")
     if path.suffix.casefold() != ".xlsx":
-        path = path.with_suffix(".xlsx")
+        path = apart or path.with_suffix(".xlsx")
         notes.append(f"The results are in {path.name}.")
     _refuse_the_source_itself(source, path)
     write_results(sheets(with_links=False), path, options, overwrite=overwrite)
-    return notes
+    return path, notes
 
 
 def _refuse_the_source_itself(source: Path, path: Path) -> None:
@@ -138,20 +142,27 @@ def write_copy(
         Where the source is not the file that was read (its SHA-256 is not `sha256`).
     """
     with _opened(source) as file:
-        if hashlib.file_digest(file, "sha256").hexdigest() != sha256:
-            raise UnusableInput(
-                str(source), "has changed since it was read", "Run the check again."
-            )
+        _refuse_a_changed_source(file, source, sha256)
         with replacing(path, overwrite=overwrite) as target:
-            carried = add_sheets(file, sheets, target, options, label=source.name)
-            target.flush()
-            check_copy(source, Path(target.name), carried, source.name)
+            try:
+                carried = add_sheets(file, sheets, target, options, label=source.name)
+                target.flush()
+                check_copy(source, Path(target.name), carried, source.name)
+            finally:
+                # Whatever went wrong, or right, rests on what was read.
+                file.seek(0)
+                _refuse_a_changed_source(file, source, sha256)
     renamed = [
         f"{source.name} has a sheet named {old!r} of its own; ours is {new!r}."
         for old, new in carried.names.items()
         if old != new
     ]
     return [*carried.notes, *renamed]
+
+
+def _refuse_a_changed_source(file: BinaryIO, source: Path, sha256: str) -> None:
+    if hashlib.file_digest(file, "sha256").hexdigest() != sha256:  # type: ignore[arg-type]
+        raise UnusableInput(str(source), "has changed since it was read", "Run the check again.")
 
 
 @contextmanager

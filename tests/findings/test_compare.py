@@ -15,7 +15,7 @@ from sheetcheck.findings.compare import BECAUSE, KINDS, compare
 from sheetcheck.findings.plant import Plant
 from sheetcheck.findings.run_changes import same
 from sheetcheck.register.derive import complete
-from sheetcheck.report.json_out import json_lines
+from sheetcheck.report.json_out import json_pieces
 from tests.checks.samples import sample_rows
 from tests.conftest import Approximate, make_register
 
@@ -36,7 +36,7 @@ def result(rows, version="1", plant=None, derive=False, **units):
     if derive:
         complete(register)
     findings = check_register(register, plant)
-    found = json.loads("".join(json_lines(findings, version)))
+    found = json.loads(b"".join(json_pieces(findings, version)))
     found["columns"] = [
         {"field": name, "sheet": "Conveyors", "header": name, "column": "B", "unit": unit}
         for name, unit in units.items()

@@ -15,7 +15,7 @@ from sheetcheck.findings.plant import Accepted, Plant
 from sheetcheck.findings.rank import ranking
 from sheetcheck.findings.summary import accepted_counts, band_counts, one_line
 from sheetcheck.register.derive import complete
-from sheetcheck.report.json_out import json_lines
+from sheetcheck.report.json_out import json_pieces
 from tests.checks.samples import sample_rows
 from tests.conftest import make_register
 
@@ -53,7 +53,7 @@ def run(*entries, rows=ROWS, on=ON, **more):
 
 
 def as_json(findings):
-    return json.loads("".join(json_lines(findings, "0")))
+    return json.loads(b"".join(json_pieces(findings, "0")))
 
 
 def without_marks(found):
@@ -373,6 +373,6 @@ def test_the_json_holds_no_date_of_the_run():
     plant = Plant("p.toml", accepted=(accepted("TQ-C04"),))
     days = (ON, ON + timedelta(days=7), LAST)
     texts = {
-        "".join(json_lines(check_register(make_register(ROWS), plant, on=d), "0")) for d in days
+        b"".join(json_pieces(check_register(make_register(ROWS), plant, on=d), "0")) for d in days
     }
     assert len(texts) == 1

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from sheetcheck.findings.evaluate import evaluate
 from sheetcheck.findings.verdict_columns import VerdictColumns, numbers_of, significant
-from sheetcheck.report.json_out import json_lines
+from sheetcheck.report.json_out import json_pieces
 from sheetcheck.tables import source_line
 from tests.checks.samples import sample_rows
 from tests.conftest import Approximate, make_register
@@ -73,7 +73,7 @@ def test_each_row_names_the_authority_that_governs_it(findings):
 
 
 def test_json_carries_the_verdicts(findings):
-    found = json.loads("".join(json_lines(findings, "0")))["rows"]
+    found = json.loads(b"".join(json_pieces(findings, "0")))["rows"]
 
     def tidy(item):
         if isinstance(item, float):

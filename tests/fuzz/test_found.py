@@ -19,6 +19,7 @@ from sheetcheck.register.register import Column
         "column = " + "[" * 5000,
         "column = " + "9" * 5000,
         "a." * 5000 + "a = 1",
+        "['a'." + "a . 'b'." * 15 + "a]",
     ],
 )
 def test_a_column_map_of_endless_nesting_or_digits(text):

@@ -27,6 +27,10 @@ EVIL = [
     "=cmd|'/c calc'!A0",
     "@SUM(1+1)*cmd|'/c calc'!A0",
     "+1+1",
+    "＝1+1",
+    "＋1",
+    "－1+1",
+    "＠SUM(1+1)",
     "-2+3",
     "\t=1+1",
     "{=1+1}",
@@ -126,7 +130,7 @@ def test_no_cell_of_the_csv_begins_a_formula(written):
             if name in numbers and text:
                 float(text)
             else:
-                assert not text.startswith(("=", "+", "-", "@", "\t", "\r")), (name, text)
+                assert not text.startswith((*"=+-@\t\r＝＋－＠",)), (name, text)
 
 
 def test_no_control_character_reaches_the_terminal(tmp_path):

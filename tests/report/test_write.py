@@ -33,7 +33,7 @@ def findings(source: Path) -> Findings:
 
 
 def write(findings: Findings, path: Path, **options: bool) -> list[str]:
-    return write_report(findings.register, findings, path, when=WHEN, **options)
+    return write_report(findings.register, findings, path, when=WHEN, **options)[1]
 
 
 def test_a_copy_has_the_source_first_and_then_our_sheets(
