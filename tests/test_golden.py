@@ -19,7 +19,7 @@ from sheetcheck.intake import read_register
 from sheetcheck.report import write_report
 from sheetcheck.report.blank import write_blank
 from sheetcheck.report.compare_sheets import comparison_sheets
-from sheetcheck.report.json_out import json_lines
+from sheetcheck.report.json_out import json_pieces
 from sheetcheck.report.site_summary import Checked, write_site_summary
 from sheetcheck.report.skeleton import BookOptions
 from sheetcheck.report.survey import write_survey
@@ -125,7 +125,7 @@ def test_sheets_of_a_later_run_with_limits_and_of_its_comparison(tmp_path, reque
     sheets = "Check (results|findings|summary|cautions|record)"
     hold(report_text(later, tmp_path / "checked.xlsx", sheets), "changed.sheets.txt", request)
     old, new = (
-        [json.loads("".join(json_lines(found, __version__)))]
+        [json.loads(b"".join(json_pieces(found, __version__)))]
         for found in (judged(NAMES[2]), later)
     )
     path = tmp_path / "compared.xlsx"
