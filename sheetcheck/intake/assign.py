@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 
 from ..register.derive import parse_designation
-from ..register.fields import FIELDS
+from ..register.fields import BEAR_ON_PEOPLE, FIELDS
 from ..units import factor
 from .columns import ColumnMap
 from .evidence import Assigned, cell_unit, fits, sample, share, weigh
-from .grid import Shown, Value, is_blank
+from .grid import Fault, Shown, Value, is_blank, plain_text
 from .header_meaning import meaning
 from .headers import Match, fits_unit, match_header, word_list
 from .heading_rows import unit_text
+from .polarity import OPPOSITE, bad_news, bad_title, doubt, turned
 from .quantities import parse_unit
 from .settle import by_words, exchange, settle
 from .subject import by_subject
@@ -68,6 +70,7 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     by_words(table, found, [match for _, match in judged])
     exchange(table, found)
     _blade_under_cleaner(table, found)
+    _by_polarity(table, found)
     for one in found:
         if one.field is None and one.candidates and not one.question:
             one.question = _question(one.candidates)
@@ -114,12 +117,16 @@ def _assign_one(
         if entry is not None:
             chosen = entry.unit if entry.unit is not None else unit
             why = [f"column map, line {entry.line}" if entry.line else "as read before"]
-            mapped = Assigned(entry.field, chosen, 1.0, why, mapped=True)
+            mapped = Assigned(entry.field, chosen, 1.0, why, mapped=True, yes=entry.yes)
             return mapped, Match(entry.field, 1.0, (), chosen, why[0], True)
     text = heading.text
     if unit is None and heading.unit_text:
         text = f"{text} ({heading.unit_text})"  # no unit that is known, so one more word
     match = match_header(text, heading.group, table.sheet, unit)
+    if present := turned(text):
+        told = match_header(present, heading.group, table.sheet, unit)
+        if told.field and FIELDS[told.field].kind == "yes/no" and bad_news(text, told.field):
+            match = told  # "Guards missing": the gate below turns its answers
     if match.field is None and not match.candidates and unit is not None:
         by_unit = match_header(heading.unit_text, heading.text, table.sheet, unit)
         match = by_unit if by_unit.field is not None else match
@@ -190,6 +197,38 @@ def _by_neighbour(table: Table, index: int, match: Match, unit: str | None) -> M
             True,
         )
     return match
+
+
+def _by_polarity(table: Table, found: list[Assigned]) -> None:
+    """Turn columns whose yes says that a thing is missing; ask where nobody can tell."""
+    for heading, values, one in zip(table.headings, table.columns, found, strict=True):
+        name = one.field
+        if name is None or not (FIELDS[name].kind == "yes/no" or name in BEAR_ON_PEOPLE):
+            continue
+        text, group = f"{heading.text} {heading.unit_text}".strip(), heading.group
+        strict = () if one.mapped else (group,) if "known wording" in one.why[0] else (group, text)
+        why = doubt(name, text, group, table.around, _answers(name, values), strict)
+        why = {"there": "", "missing": OPPOSITE}.get(one.yes, why)
+        one.opposite = why == OPPOSITE
+        one.why += [why] * one.opposite
+        if why and not one.opposite:
+            one.candidates, one.question = (name,), f"does a yes say that all is well? {why}"
+            if one.mapped:
+                one.question += '; add yes = "there" or yes = "missing" to the column map'
+            one.field, one.confidence = None, min(one.confidence, 0.5)
+            continue
+        for row, (section, _) in enumerate(table.sections):
+            if not is_blank(values[row]) and (news := bad_title(section)):
+                problem = f"was not used: it stands below {section!r}, and {news!r} may turn it"
+                values[row] = Fault(plain_text(values[row]), problem, "Write what is there.")
+
+
+def _answers(name: str, values: list[Value]) -> Iterator[tuple[str, str]]:
+    """Different filled cells, each with its yes or no, or with how it was read if not plainly."""
+    for text in {plain_text(value) for value in values if not isinstance(value, Fault)}:
+        word = read_yes(name, text)
+        if text and (word is None or word.value):
+            yield text, "" if word is None else word.note or word.value
 
 
 # --- over the whole table --------------------------------------------------------------------
@@ -348,10 +387,12 @@ def _settle_doubles(table: Table, found: list[Assigned]) -> None:
             key=lambda at: (not found[at].mapped, -found[at].confidence - more.get(at, 0.0)),
         )
         first, second = found[ranked[0]], found[ranked[1]]
+        # "Guards" beside "Guards missing": neither is taken for the other's word.
+        turned_one = any(found[at].opposite for at in columns)
         clear = (first.mapped and not second.mapped) or (
-            first.confidence - second.confidence >= 0.2
+            first.confidence - second.confidence >= 0.2 and not turned_one
         )
-        same = all(_same_cells(table, ranked[0], other) for other in ranked[1:])
+        same = all(_same_cells(table, ranked[0], other) for other in ranked[1:]) and not turned_one
         places = [f"{table.headings[at].shown!r} ({table.headings[at].place})" for at in columns]
         losers = ranked[1:] if clear or same or name in ("tag", "notes") else ranked
         for at in losers:

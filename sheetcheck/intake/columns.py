@@ -20,7 +20,7 @@ __all__ = ["ColumnMap", "Entry", "load_column_map", "parse_column_map", "save_co
 
 _OPEN = "?"
 """What stands for the field of a column that is still a question."""
-_KEYS = frozenset({"sheet", "column", "header", "field", "unit"})
+_KEYS = frozenset({"sheet", "column", "header", "field", "unit", "yes"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,8 @@ class Entry:
 
     ``open`` is a question that nobody has answered yet, and so no decision. ``unit`` None leaves
     the unit to the heading; ``line`` is its line in the file, 0 for how a column was read in an
-    earlier run; ``by_letter`` has the column's letter tell it too.
+    earlier run; ``by_letter`` has the column's letter tell it too; ``yes`` says what a yes means,
+    "there" or "missing".
     """
 
     sheet: str
@@ -40,6 +41,7 @@ class Entry:
     line: int
     by_letter: bool = False
     open: bool = False
+    yes: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +136,8 @@ def _entry(toml: TomlText, number: int, table: dict[str, Any], line: int) -> Ent
     for key in ("sheet", "header"):
         if key not in table:
             raise error("", f"{key} is missing", f'Add {key} = "...".')
+    if (yes := table.get("yes", "")) not in ("", "there", "missing"):
+        raise error("yes", f"yes is {yes!r}", 'Write "there" or "missing".')
     field, unit_text = table.get("field", ""), table.get("unit", "")
     entry = Entry(
         table["sheet"], table.get("column", ""), table["header"], field or None, None, line
@@ -148,7 +152,7 @@ def _entry(toml: TomlText, number: int, table: dict[str, Any], line: int) -> Ent
     if unit_text and (unit is None or (field and not fits_unit(field, unit))):
         problem = "is not a unit that is known" if unit is None else f"does not measure {field}"
         raise error("unit", f"{unit_text!r} {problem}", "Correct the unit.")
-    return replace(entry, unit=unit)
+    return replace(entry, unit=unit, yes=yes)
 
 
 def _quoted(text: str) -> str:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..register.fields import FIELDS, Field
+from ..register.fields import BEAR_ON_PEOPLE, FIELDS, Field
 from .converted import Column, Noted, brief, fault
 from .grid import Fault, Value, is_blank, plain_text
 from .numbers import Marks, convert_numbers
-from .words import is_placeholder, read_choice, read_yes
+from .words import Word, is_placeholder, read_choice, read_yes
 
 __all__ = ["convert"]
 
@@ -23,6 +23,7 @@ def convert(
     marks: Marks,
     *,
     tons: str | None = None,
+    opposite: bool = False,
 ) -> Column:
     """Convert a column of cells.
 
@@ -38,6 +39,8 @@ def convert(
         How the register writes numbers.
     tons
         What a "ton" is here: ``"t/h"``, ``"short ton/h"``, or None where that is open.
+    opposite
+        Whether a yes means that the thing is missing.
     """
     spec = FIELDS[name]
     if spec.kind == "text":
@@ -47,8 +50,13 @@ def convert(
         words, column = _by_value(values, lambda value: _choice(spec, value))
         column.values = np.array(words, dtype=np.str_)
     elif spec.kind == "yes/no":
-        ticks = not _TICKS.isdisjoint(values)
-        words, column = _by_value(values, lambda value: _yes_no(spec, value, ticks))
+        ticks = any(_is_tick(spec, value) for value in set(values))
+
+        def read(value: Value) -> _Answer:
+            answer = _yes_no(spec, value, ticks)
+            return _turn(spec, answer) if opposite and answer.word else answer
+
+        words, column = _by_value(values, read)
         column.values = np.array([_TRUTH[word] for word in words], np.float64)
     else:
         column = convert_numbers(spec, values, unit, marks, tons)
@@ -120,10 +128,12 @@ def _choice(spec: Field, value: Value) -> _Answer:
 
 
 _CROSS = frozenset({"x", "X"})
-_TICKS = frozenset("✓✔☑√") | {
-    *("Y", "y", "Yes", "yes", "YES", "Ja", "ja", "Si", "si", "Sí", "sí", "Sim", "sim"),
-    *("Oui", "oui"),
-}
+
+
+def _is_tick(spec: Field, value: Value) -> bool:
+    """Whether a cell is a plain yes that is no cross."""
+    word = read_yes(spec.key, value) if isinstance(value, str) and value not in _CROSS else None
+    return word == Word("yes")
 
 
 def _yes_no(spec: Field, value: Value, ticks: bool) -> _Answer:
@@ -140,3 +150,11 @@ def _yes_no(spec: Field, value: Value, ticks: bool) -> _Answer:
     if word.note and word.note != "a count":
         return _Answer(word.value, f"was read as {word.value!r}: {word.note}", _CONFIRM, used=True)
     return _Answer(word.value)
+
+
+def _turn(spec: Field, answer: _Answer) -> _Answer:
+    """Answer of a column whose yes says that the thing is missing."""
+    if answer.word == "no" and spec.key in BEAR_ON_PEOPLE:
+        problem = f"is not missing, it says; whether all is well it does not ({brief(spec)})"
+        return _Answer("", problem, "Write yes under a heading of what is there.")
+    return replace(answer, word="no" if answer.word == "yes" else "yes")

@@ -61,8 +61,10 @@ class Assigned:
         What it could be, where that is a question.
     question
         The question to the user; empty where there is none.
-    mapped
-        Whether the column map decided it.
+    mapped, yes
+        Whether the column map decided it, and what it says that a yes means.
+    opposite
+        Whether a yes means that the thing is missing.
     """
 
     field: str | None
@@ -72,6 +74,8 @@ class Assigned:
     candidates: tuple[str, ...] = ()
     question: str = ""
     mapped: bool = False
+    yes: str = ""
+    opposite: bool = False
 
 
 def sample(values: list[Value]) -> list[Value]:

@@ -97,25 +97,7 @@ class _Pattern:
 
 
 # What a unit tells beside the words: "Belt (m/s)" can only be its speed.
-_IMPLIED: dict[str, frozenset[str]] = {
-    unit: frozenset(concepts.split())
-    for units, concepts in (
-        ("% 1", "ratio"),
-        ("°", "angle"),
-        ("m/s ft/min m/min ft/s", "speed"),
-        ("TPH t/h short__ton/h long__ton/h", "capacity"),
-        ("t/m³ kg/m³ lb/ft³ kg/hL lb/bu", "density"),
-        ("kg/m lb/ft", "mass"),
-        ("kg/m² g/m²", "mass carryback"),
-        ("m³/s m³/h m³/min ft³/min", "air"),
-        ("m² ft² in²", "surface"),
-        ("h/week", "hours week"),
-        ("h/year", "hours year"),
-        ("t/week kg/week lb/week short__ton/week", "mass week"),
-        ("currency/h currency/t", "cost"),
-    )
-    for unit in (name.replace("__", " ") for name in units.split())
-}
+_IMPLIED = {row["unit"]: frozenset(row["concepts"].split()) for row in rows("unit_concepts.csv")}
 
 # Said of any yes, choice, size or count without turning its meaning.
 _BY_KIND = {
@@ -185,10 +167,6 @@ _NUMBER_OF = re.compile(
     r"qtd\.?|quantidade)\s+(?:of|der|de|des)\b|(?:how many|qty|anzahl|nb|cantidad|qtd)\b",
     re.IGNORECASE,
 )
-_RATED = re.compile(
-    r"\b(?:good|gut|bueno|bom|bon)\s*[/,|]\s*(?:fair|bad|poor|worn|schlecht|malo|ruim|mauvais|moyen)",
-    re.IGNORECASE,
-)
 _UNNAMED_SHEET = re.compile(
     r"(?:sheet|tabelle|hoja|planilha|plan|feuil|feuille|blatt|folha)\s*\d*", re.IGNORECASE
 )
@@ -248,9 +226,6 @@ def match_header(header: str, group: str = "", sheet: str = "", unit: str | None
         # "Spillage | t/week": the heading proper is the one above, in that unit.
         above_it = match_header(group, "", sheet, parse_unit(header))
         told = above_it if above_it.field is not None else told
-    if told.field and FIELDS[told.field].kind == "yes/no" and _RATED.search(header):
-        why = "rates a condition, and does not tell whether one is fitted"
-        return Match(None, 0.5, (told.field,), told.unit, why, True)
     if told.field == "load_point" and _NUMBER_OF.match(bare):
         return Match(None, 0.0, (), told.unit, "counts load points", True)
     itself = parse_unit(header) if "/" in header else None

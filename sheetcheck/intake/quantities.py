@@ -61,18 +61,8 @@ _LONGEST = 300
 _DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−", "-"))
 _SIGNS = str.maketrans({"’": "'", "‘": "'", "´": "'", "′": "'", "″": '"', "“": '"', "”": '"'})
 _GLYPHS = {
-    glyph: f" {numerator}/{denominator}"
-    for glyph, numerator, denominator in (
-        ("¼", 1, 4),
-        ("½", 1, 2),
-        ("¾", 3, 4),
-        ("⅛", 1, 8),
-        ("⅜", 3, 8),
-        ("⅝", 5, 8),
-        ("⅞", 7, 8),
-        ("⅓", 1, 3),
-        ("⅔", 2, 3),
-    )
+    glyph: " " + unicodedata.normalize("NFKC", glyph).replace("\N{FRACTION SLASH}", "/")
+    for glyph in "¼½¾⅛⅜⅝⅞⅓⅔"
 }
 
 

@@ -33,6 +33,7 @@ from .legend import remarks, spell_out
 from .limits import Allowance
 from .locate import find_tables
 from .numbers import Marks
+from .polarity import said_around
 from .quantities import parse_quantity
 from .table import Table
 from .workbook import Book, open_book
@@ -102,8 +103,10 @@ def read_register(
     tons = _tons(parts, said)
     for part in parts:
         for name, index in part.fields.items():
-            unit = part.assigned[index].unit
-            part.values[name] = convert(name, part.table.columns[index], unit, marks, tons=tons)
+            one, values = part.assigned[index], part.table.columns[index]
+            part.values[name] = convert(
+                name, values, one.unit, marks, tons=tons, opposite=one.opposite
+            )
         _drop_untagged(part)
     parts = [part for part in parts if len(part.table)]
     if not parts:
@@ -190,7 +193,8 @@ def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> 
     said = [text for text in remarks(book.grids) if "=" in text]
     for grid in _grids(book, sheet):
         known = column_map.headings(grid.sheet) if column_map is not None else frozenset()
-        upright = [_part(table, column_map, said) for table in find_tables(grid, known)]
+        tables = _with_surroundings(find_tables(grid, known), said, grid)
+        upright = [_part(table, column_map, said) for table in tables]
         if grid.lengths:
             for part in upright:
                 _doubt_torn_rows(part, grid, book.file)
@@ -200,11 +204,22 @@ def _understood(book: Book, column_map: ColumnMap | None, sheet: str | None) -> 
         parts += upright
         if not any("tag" in part.fields and len(part.fields) > 1 for part in upright):
             others.append(grid)
-    parts += [_part(table, column_map, said) for table in find_forms(others)]
+    parts += [
+        _part(table, column_map, said)
+        for table in _with_surroundings(find_forms(others), said, *others)
+    ]
     if any(map(_T_IS_SHORT.search, remarks(book.grids))):
         for part in parts:
             _in_short_tons(part)
     return parts
+
+
+def _with_surroundings(tables: list[Table], said: list[str], *grids: Grid) -> list[Table]:
+    for table in tables:
+        grid = next(grid for grid in grids if grid.sheet == table.sheet)
+        titles, remarks = said_around(grid, table)
+        table.around = (titles, (*remarks, *said))
+    return tables
 
 
 _T_IS_SHORT = re.compile(

@@ -69,6 +69,8 @@ class Table:
         ``"table"``, ``"sideways"`` or ``"form"``.
     hidden
         Whether its sheet is hidden.
+    around
+        Titles, the sheet's name among them, and remarks above and below it.
     """
 
     sheet: str
@@ -85,6 +87,7 @@ class Table:
     heading_line: int = 0
     kind: str = "table"
     hidden: bool = False
+    around: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
 
     def __len__(self) -> int:
         return len(self.at)

@@ -11,6 +11,8 @@ from rapidfuzz.distance import OSA
 
 from ..register.fields import FIELDS, POSITIONS
 from .data import rows
+from .header_meaning import meaning
+from .polarity import bad_news, names_document
 from .quantities import clean
 
 __all__ = ["Word", "is_cell_word", "is_placeholder", "read_choice", "read_yes"]
@@ -50,7 +52,8 @@ def _cell_words() -> dict[str, str]:
 @cache
 def _choices(field: str) -> dict[str, str]:
     """Words of a choice (or pulley lift) field to its choices."""
-    allowed = FIELDS[field].choices or tuple(POSITIONS)
+    spec = FIELDS[field]
+    allowed = spec.choices or (("yes", "no") if spec.kind == "yes/no" else tuple(POSITIONS))
     words = {word: word for word in allowed}
     for row in rows("choice_words.csv"):
         if fnmatchcase(field, row["field"]) and row["choice"] in allowed:
@@ -73,19 +76,6 @@ def is_placeholder(text: str) -> bool:
     return not text.strip() or _cell_words().get(_plain(text)) == "blank"
 
 
-# The number of a sheet, as in "IP-101" or "SOP 12/3": letters, then figures.
-_DOCUMENT = re.compile(r"(?!no\b|n\b)[a-z]{1,5}[\s./-]*\d{1,5}(?:[./-]\d{1,4})?")
-# The shape of a pulley's face, where a column asks for it instead of a yes.
-_CROWN = {
-    word: answer
-    for answer, words in (
-        ("yes", "c crown crowned ballig bombiert bombeada bombeado abombada abaulado abaulada"),
-        ("yes", "coroado bombé bombée"),
-        ("no", "f flat plain straight cylindrical zylindrisch gerade plana plano lisa liso recta"),
-        ("no", "reta droit plat cylindrique"),
-    )
-    for word in words.split()
-}
 _COUNT = re.compile(r"(\d{1,3})\s*(?:x|off|no\.?|nos\.?|pcs?\.?|stk\.?|stück|ea\.?|uds?\.?)?\Z")
 
 # So many switches or guards do not tell that all of the way, or every nip, has one.
@@ -117,31 +107,20 @@ def read_yes(field: str, text: str) -> Word | None:
     count = _COUNT.match(word)
     if count and (int(count[1]) < 2 or field not in _NO_COUNT):
         return Word("yes" if int(count[1]) else "no", "a count")
-    if word.startswith(
-        ("not ", "no ", "none", "kein", "sin ", "sem ", "sans ", "nicht ", "aucun")
-    ):
-        return (
-            Word("no") if re.search(r"\b(?:fitted|installed|present|provided)\b", word) else None
-        )
-    if field.startswith("pulley_crowned") and word in _CROWN:
-        return Word(_CROWN[word])
-    if field == "isolation_procedure" and _DOCUMENT.fullmatch(word):
+    if field == "isolation_procedure" and names_document(text):
         return Word("yes", "a document is named")
+    if bad_news(text, field):
+        absent = re.match(r"(?:not|nicht|no|nao|non) ", bad_news(text, field, ("absent",)))
+        return Word("no") if absent and word.startswith(absent[0]) else None
+    if word in _choices(field):  # the shape of a pulley's face instead of a yes
+        return Word(_choices(field)[word])
     if field.endswith("_cleaner") or field == "tail_plough":
         blades = _choices("primary_blade")
-        named = re.search(
-            r"\b(?:scrapers?|cleaners?|blades?|wipers?|plough|plow|brush|type|raspador(?:es)?|"
-            r"limpiador|limpador|abstreifer|racleurs?|lames?|v-type|diagonal)\b",
-            word,
-        )
-        if named or word in blades:
+        told = meaning(word)
+        named = any({"cleaner", "blade", "plough"} & choice for choice in told.choices)
+        if word in blades or (named and set(told.unknown) <= _known_tokens("primary_blade")):
             return Word("yes", "a kind is named")
     return None
-
-
-_NEGATED = re.compile(
-    r"\b(?:not|no|non|never|ohne|kein\w*|sin|sem|sans|nicht|or|oder|versus|to be)\b"
-)
 
 
 _PLAIN_IDLERS = re.compile(
@@ -219,31 +198,20 @@ def read_choice(field: str, text: str) -> Word | None:
         near = {words[known] for known in words if OSA.distance(word, known) <= 1}
         if len(near) == 1:
             return Word(near.pop(), "a slip of the pen was forgiven")
-    if re.search(
-        r"\b(?:not|no|non|never|ohne|kein\w*|sin|sem|sans|nicht|or|oder|versus|to be)\b", word
-    ):
+    if bad_news(word, field):
         return None
-    inside = {
-        choice
-        for known, choice in words.items()
+    held = [
+        known
+        for known in words
         if len(known) > 1
         and known in word
         and re.search(rf"(?<!\w){re.escape(known)}(?!\w)", word)
-    }
+    ]
+    inside = {words[known] for known in held}
     inside -= {"other"} if len(inside) > 1 else set()
-    if len(inside) > 1:
-        # "impact idlers" holds "idlers": the longest wording decides if it holds the others.
-        held = sorted(
-            (
-                known
-                for known in words
-                if known in word and re.search(rf"(?<!\w){re.escape(known)}(?!\w)", word)
-            ),
-            key=len,
-        )
-        longest = held[-1]
-        if all(known in longest for known in held):
-            inside = {words[longest]}
+    longest = max(held, key=len, default="")
+    if len(inside) > 1 and all(known in longest for known in held):
+        inside = {words[longest]}  # "impact idlers" holds "idlers"
     if inside == {"idlers"} and not _PLAIN_IDLERS.fullmatch(word):
         return None  # "rubber-lagged idlers" are no plain ones
     return Word(inside.pop(), "the word was found in a longer text") if len(inside) == 1 else None

@@ -179,7 +179,6 @@ def test_the_unit_that_cells_name_tells_as_one_in_the_heading_does(build, headin
 @pytest.mark.parametrize(
     ("heading", "cells"),
     [
-        ("Guards missing", ("yes", "no", "no", "no")),
         ("Pull cord zzyx", ("yes", "no", "no", "no")),
         ("Material", (101.0, 102.0, 103.0, 104.0)),
         ("Service", ("A-101", "A-102", "A-103", "A-104")),
@@ -364,7 +363,6 @@ def test_a_label_left_blank_on_one_form_is_no_group_there(build):
         ("Scrapers", "Spring/air/weight", "cleaner_tensioner"),
         ("Idlers", "Hot / clips", None),  # words of splices, which idlers have none of
         ("Spillage", "t/week", "spilled_mass"),
-        ("Cleaning", "Good / bad", None),
         ("", "$/HR", None),
     ],
 )
