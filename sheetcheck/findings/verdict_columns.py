@@ -20,10 +20,7 @@ from .words import say
 if TYPE_CHECKING:
     from .results import CheckResult, Findings, Verdict
 
-__all__ = ["MAPPINGS", "VerdictColumns", "dicts", "numbers_of", "significant"]
-
-MAPPINGS = ("cells", "flips_at", "numbers")
-"""Attributes of a verdict that map names to items."""
+__all__ = ["VerdictColumns", "dicts", "numbers_of", "significant"]
 
 _TENS = np.array([10.0**power for power in range(309)])
 
@@ -135,13 +132,6 @@ class VerdictColumns:
 
     def of(self, key: str, at: Array | None = None) -> dict[str, list[Any]]:
         """Attributes of `Verdict`, in its order, each as one list over the rows."""
-        found = self.apart(key, at)
-        for name in MAPPINGS:
-            found[name] = dicts(found[name], len(found["row"]))
-        return found
-
-    def apart(self, key: str, at: Array | None = None) -> dict[str, list[Any]]:
-        """As `of`, but the `MAPPINGS` as (name, list over the rows with `ABSENT` in it) pairs."""
         from .results import BANDS
 
         findings, result = self._findings, self._findings.results[key]
@@ -168,11 +158,11 @@ class VerdictColumns:
             "unit": [result.check.unit] * size,
             "margin": ends["margin"],
             "relative_margin": self._relative(result, rows),
-            "cells": _once(self._cells(result, at)),
+            "cells": dicts(_once(self._cells(result, at)), size),
             "assumptions": self._assumptions(result, at, judged),
             "if_known": [result.if_known.get(row, nothing) for row in rows.tolist()],
-            "flips_at": _once(self._flips(result, at)),
-            "numbers": numbers,
+            "flips_at": dicts(_once(self._flips(result, at)), size),
+            "numbers": dicts(numbers, size),
             "source": sources,
             "grade": grades,
             "remedy": remedies(findings, result, rows, ends | dict(numbers)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from io import TextIOWrapper
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -17,8 +17,17 @@ from ..findings import Findings
 from ..findings.columns import Array
 from ..findings.summary import accepted_counts, band_counts
 from ..findings.verdict_columns import VerdictColumns
-from .json_parts import DIGITS, columns_of, dump, marks_of, pieces, plant_of, run_of
-from .json_rows import json_rows
+from .json_parts import (
+    DIGITS,
+    columns_of,
+    dump,
+    marks_of,
+    pieces,
+    place_of,
+    plant_of,
+    run_of,
+    values_of,
+)
 
 __all__ = ["join_csv", "join_json", "json_pieces", "write_csv", "write_json"]
 
@@ -48,12 +57,42 @@ def json_pieces(findings: Findings, version: str) -> Iterator[bytes]:
     yield dump(head)[:-1].encode() + b',"rows":['
     marks = marks_of(findings)
     for rows in pieces(0, len(findings)):
-        text = json_rows(findings, rows, marks)
-        yield text if rows[0] else text[1:]  # no comma before the first
+        text = b",\n".join(_rows(findings, rows, marks))
+        yield (b",\n" if rows[0] else b"\n") + text
     summary: dict[str, Any] = {"rows": len(findings), "bands": band_counts(findings)}
     if findings.ruling.plant is not None:
         summary["accepted"] = accepted_counts(findings)
     yield b"\n]," + dump({"summary": summary})[1:].encode()
+
+
+def _rows(
+    findings: Findings, rows: Array, marks: Mapping[int, dict[str, list[str]]]
+) -> Iterator[bytes]:
+    """One JSON object a register row, its verdicts' attributes in the order of `Verdict`."""
+    register, verdicts = findings.register, VerdictColumns(findings, rows, DIGITS)
+    checks = []
+    for key in findings.results:
+        columns = verdicts.of(key)
+        accepted = columns.pop("accepted")
+        del columns["key"], columns["row"]
+        lines = [
+            dict(zip(columns, items, strict=True)) for items in zip(*columns.values(), strict=True)
+        ]
+        for line, text in zip(lines, accepted, strict=True):
+            if text:
+                line["accepted"] = text
+        checks.append(lines)
+    values = values_of(register, rows)
+    for row, recorded, *each in zip(rows.tolist(), values, *checks, strict=True):
+        yield orjson.dumps(
+            {
+                **place_of(register, row),
+                "rank": int(findings.rank[row]),
+                "values": recorded,
+                **marks[row],
+                "checks": dict(zip(findings.results, each, strict=True)),
+            }
+        )
 
 
 def write_json(findings: Findings, path: Path) -> None:

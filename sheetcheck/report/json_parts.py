@@ -25,6 +25,7 @@ __all__ = [
     "dump",
     "marks_of",
     "pieces",
+    "place_of",
     "plant_of",
     "run_of",
     "values_of",
@@ -64,6 +65,13 @@ def values_of(register: Register, rows: Array) -> list[dict[str, Any]]:
         if name != "tag" and register.has(name):
             columns.append((name, _values(register, name, rows)))
     return dicts(columns, len(rows))
+
+
+def place_of(register: Register, row: int) -> dict[str, Any]:
+    """Tag, load point (None where it has none), sheet and sheet row of a register row."""
+    sheet, number = register.cells.main(row)
+    tag, load_point = str(register.values["tag"][row]), register.value(row, "load_point")
+    return {"tag": tag, "load_point": load_point, "sheet": sheet, "row": number}
 
 
 def _values(register: Register, name: str, rows: Array) -> list[Any]:

@@ -14,7 +14,17 @@ import orjson
 from ..findings.columns import Array
 from ..findings.results import BANDS, CheckResult, Findings
 from ..findings.verdict_columns import numbers_of
-from .json_parts import DIGITS, columns_of, dump, marks_of, pieces, plant_of, run_of, values_of
+from .json_parts import (
+    DIGITS,
+    columns_of,
+    dump,
+    marks_of,
+    pieces,
+    place_of,
+    plant_of,
+    run_of,
+    values_of,
+)
 from .model import Body, Cell, Row
 
 __all__ = ["COLUMN", "LIMITS", "MAP", "NOTE", "ROW", "RUN", "TITLE", "record_body"]
@@ -80,13 +90,9 @@ def _rows(
     checks = [_verdicts(result, rows) for result in findings.results.values()]
     values = values_of(register, rows)
     for row, recorded, *each in zip(rows.tolist(), values, *checks, strict=True):
-        sheet, number = register.cells.main(row)
         yield orjson.dumps(
             {
-                "tag": str(register.values["tag"][row]),
-                "load_point": register.value(row, "load_point"),
-                "sheet": sheet,
-                "row": number,
+                **place_of(register, row),
                 "values": {
                     name: item[:_LONGEST_TEXT] if isinstance(item, str) else item
                     for name, item in recorded.items()
