@@ -37,9 +37,6 @@ _DESIGNATION = re.compile(
     r"class\s*\d{3,4}|steel|fabric|\d\s*/\s*\d{3,4}",
     re.IGNORECASE,
 )
-_OF_CONVEYORS = re.compile(
-    r"conv|belt|band|gurt|förder|transport|correa|cinta|faja|correia|bande", re.IGNORECASE
-)
 _TAG = re.compile(r"(?=.*\d)[\w][\w .\-/–()]{0,23}\Z")
 
 

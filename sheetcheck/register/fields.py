@@ -18,7 +18,6 @@ from typing import Literal, cast
 __all__ = [
     "BEAR_ON_PEOPLE",
     "FIELDS",
-    "GROUPS",
     "MEASURING",
     "POSITIONS",
     "Ends",
@@ -192,7 +191,6 @@ def _read() -> list[Field]:
 
 
 FIELDS: Mapping[str, Field] = MappingProxyType({field.key: field for field in _read()})
-GROUPS: tuple[str, ...] = tuple(dict.fromkeys(field.group for field in FIELDS.values()))
 
 
 def tolerance_of(field: str, measuring: Mapping[str, Tolerance] = MEASURING) -> Tolerance:

@@ -13,7 +13,6 @@ from typing import Literal, NamedTuple
 __all__ = [
     "MAX_CELL_TEXT",
     "MAX_LINKS",
-    "MAX_NAME",
     "MAX_ROWS",
     "Area",
     "Body",
@@ -37,7 +36,6 @@ __all__ = [
 MAX_ROWS = 1_048_576
 MAX_CELL_TEXT = 32_767
 MAX_LINKS = 60_000
-MAX_NAME = 31
 
 Value = str | int | float | None
 

@@ -84,12 +84,6 @@ class WorkbookPart:
         self._sheets = sheets
 
     @property
-    def date_1904(self) -> bool:
-        """Whether dates count from 1904."""
-        properties = self.root.find(_tag("workbookPr"))
-        return properties is not None and properties.get("date1904") in ("1", "true", "on")
-
-    @property
     def structure_locked(self) -> bool:
         """Whether the structure is protected."""
         lock = self.root.find(_tag("workbookProtection"))
