@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache, lru_cache
-from operator import itemgetter
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -17,8 +16,9 @@ from ..findings.words import say
 from ..register.fields import FIELDS
 from ..register.register import cell_reference
 from .display import Display, capital, listed, width_of
-from .figures import Figures
-from .model import Body, Cell, Column, Page, Row, SheetModel, Value
+from .figures import Figures, Shown
+from .lists import ListColumn, list_sheet
+from .model import Cell, Page, SheetModel, Value
 from .places import FINDINGS, RESULTS, cell_link, place
 
 __all__ = ["Listing", "by_sheet", "findings_sheet", "why_of"]
@@ -45,11 +45,7 @@ class Listing:
     ----------
     rows, checks
         Register row and place of the check of each line.
-    head
-        Rows of the sheet above the first line.
     """
-
-    head = 3
 
     def __init__(self, findings: Findings) -> None:
         self._findings = findings
@@ -111,30 +107,7 @@ def _waits_for_a_column(findings: Findings, key: str) -> np.ndarray[Any, Any]:
     return waits
 
 
-_HEADINGS = (
-    ("Tag", 0),
-    ("Load point", 10),
-    ("Verdict", 11.5),
-    ("Why", 34),
-    ("Question", 26),
-    ("Found", 16),
-    ("Required", 10.5),
-    ("Short by", 10.5),
-    ("Unit", 7.5),
-    ("What to do", 38),
-    ("Band changes at", 27),
-    ("Source cell", 15),
-    ("Assumed", 26),
-    ("Source", 31),
-    ("Grade", 6.5),
-    ("Check", 25),
-    ("Rank", 6),
-    ("All source cells", 40),
-)
 _BAND_CELLS = {band: Cell(band, band) for band in BANDS}
-_NOT_PRINTED = 3  # the last columns, of use on a screen
-
-
 _ABOUT = (
     "The worst conveyor first{}; of each, what people need before any work. All that falls short "
     "or is marginal, and what is not judged for want of a value in a column that is there. Grade: "
@@ -143,14 +116,17 @@ _ABOUT = (
 )
 
 
+class _Line(NamedTuple):
+    """A verdict, its figures, and what all lines of its conveyor share: tag and load point."""
+
+    verdict: Verdict
+    figures: Shown
+    tag: Cell
+    load_point: str | None
+
+
 def findings_sheet(
-    findings: Findings,
-    display: Display,
-    listing: Listing,
-    page: Page,
-    *,
-    results_head: int,
-    with_links: bool,
+    findings: Findings, display: Display, listing: Listing, page: Page, *, with_links: bool
 ) -> SheetModel:
     """Lay out the list.
 
@@ -158,130 +134,106 @@ def findings_sheet(
     ----------
     findings, display, listing, page
         As `results_sheet.results_sheet` takes them.
-    results_head
-        Rows above the first row of the results sheet, which tags link to.
     with_links
         Whether the source's sheets stand in the same workbook.
     """
-    register = findings.register
-    has_load_points = register.has("load_point")
-    shown = [
-        at for at, (name, _) in enumerate(_HEADINGS) if has_load_points or name != "Load point"
-    ]
-
-    figures = Figures(findings, display)
-    chosen = itemgetter(*shown)
-    present = cache(findings.columns.get)
+    register, figures = findings.register, Figures(findings, display)
 
     @lru_cache(maxsize=1)
-    def conveyor(row: int) -> tuple[Cell, str | None, int]:
-        """Tag, load point and rank, of which each row has many lines."""
+    def conveyor(row: int) -> tuple[Cell, str | None]:
         tag, load_point = str(register.values["tag"][row]), register.value(row, "load_point")
-        return (
-            Cell(tag, "tag link", place(RESULTS, results_head, row)),
-            load_point if isinstance(load_point, str) else None,
-            int(findings.rank[row]),
-        )
+        return Cell(tag, "tag link", place(RESULTS, row)), str(load_point or "") or None
 
-    def line(verdict: Verdict) -> Row:
-        cells = _cells(
-            findings, display, figures, verdict, conveyor(verdict.row), present, with_links
-        )
-        return chosen(cells)  # type: ignore[no-any-return]
-
-    def rows(start: int, stop: int) -> Iterator[Row]:
+    def lines(start: int, stop: int) -> Iterator[_Line | Notice]:
         for first in range(start, min(stop, len(listing.rows)), _PIECE):
             last = min(first + _PIECE, stop, len(listing.rows))
-            yield from map(line, listing.verdicts(first, last))
+            for verdict in listing.verdicts(first, last):
+                yield _Line(verdict, figures.of(verdict), *conveyor(verdict.row))
         after = len(listing.rows)
-        for notice in listing.notices[max(start - after, 0) : max(stop - after, 0)]:
-            yield chosen(_notice(notice))
+        yield from listing.notices[max(start - after, 0) : max(stop - after, 0)]
 
     plant = findings.ruling.plant
-    about = _ABOUT.format(", by the plant's weights" if plant and plant.weights else "")
-    sheets = [cell_reference(table.sheet, "AA999") for table in register.cells.tables]
-    widths = {"Tag": width_of(register.values["tag"], 8), "Source cell": width_of(sheets, 15)}
-    styles = {
-        "Tag": "tag",
-        "Short by": "number 2",
-        "Unit": "line",
-        "Check": "line",
-        "Rank": "count",
-        "All source cells": "line",
-    }
-    columns = tuple(
-        Column(widths.get(name, width), styles.get(name, "text"))
-        for name, width in (_HEADINGS[at] for at in shown)
-    )
-    return SheetModel(
+    return list_sheet(
         FINDINGS,
-        columns,
-        (
-            (Cell("Findings", "title"),),
-            (Cell(about, "subtitle"),),
-            tuple(Cell(_HEADINGS[at][0], "heading") for at in shown),
-        ),
-        Body(len(listing), rows),
-        printed_columns=len(columns) - _NOT_PRINTED,
-        freeze=(listing.head, 1),
+        "Findings",
+        _ABOUT.format(", by the plant's weights" if plant and plant.weights else ""),
+        [
+            column._replace(value=_or_notice(column))
+            for column in _columns(findings, display, with_links)
+            if column.heading != "Load point" or register.has("load_point")
+        ],
+        lines,
+        page,
+        count=len(listing),
         filtered=True,
         heights={0: 24, 2: 20},
-        page=page,
     )
 
 
-def _cells(
-    findings: Findings,
-    display: Display,
-    figures: Figures,
-    verdict: Verdict,
-    conveyor: tuple[Cell, str | None, int],
-    present: Callable[[str], Any],
-    with_links: bool,
-) -> list[Cell | Value]:
-    tag, load_point, rank = conveyor
-    flips = [
-        display.flip(name, value, present(name)[verdict.row])
-        for name, value in verdict.flips_at.items()
-        if value is not None
-    ]
-    shown, source_cell = figures.of(verdict), Cell("")
-    if shown.source_cell:
-        link = cell_link(shown.source_cell) if with_links else None
-        source_cell = Cell(shown.source_cell, "link" if with_links else "line", link)
-    return [
-        tag,
-        load_point,
-        _BAND_CELLS[verdict.band],
-        why_of(verdict, display),
-        findings.results[verdict.key].check.question,
-        shown.found,
-        shown.required,
-        shown.short,
-        shown.unit,
-        verdict.remedy,
-        capital("; ".join(filter(None, flips))),
-        source_cell,
-        capital("; ".join(verdict.assumptions)),
-        verdict.source,
-        verdict.grade,
-        verdict.key,
-        rank,
-        by_sheet(verdict.cells.values()),
-    ]
+def _columns(findings: Findings, display: Display, with_links: bool) -> Iterator[ListColumn]:
+    register, present = findings.register, cache(findings.columns.get)
+    sheets = [cell_reference(table.sheet, "AA999") for table in register.cells.tables]
+
+    def flips(line: _Line) -> str:
+        shown = [
+            display.flip(name, value, present(name)[line.verdict.row])
+            for name, value in line.verdict.flips_at.items()
+            if value is not None
+        ]
+        return capital("; ".join(filter(None, shown)))
+
+    def source_cell(line: _Line) -> Cell:
+        text = line.figures.source_cell
+        if not text:
+            return Cell("")
+        return Cell(text, "link", cell_link(text)) if with_links else Cell(text, "line")
+
+    yield from (
+        ListColumn("Tag", width_of(register.values["tag"], 8), lambda of: of.tag, "tag"),
+        ListColumn("Load point", 10, lambda of: of.load_point),
+        ListColumn("Verdict", 11.5, lambda of: _BAND_CELLS[of.verdict.band]),
+        ListColumn("Why", 34, lambda of: why_of(of.verdict, display)),
+        ListColumn("Question", 26, lambda of: findings.results[of.verdict.key].check.question),
+        ListColumn("Found", 16, lambda of: of.figures.found),
+        ListColumn("Required", 10.5, lambda of: of.figures.required),
+        ListColumn("Short by", 10.5, lambda of: of.figures.short, "number 2"),
+        ListColumn("Unit", 7.5, lambda of: of.figures.unit, "line"),
+        ListColumn("What to do", 38, lambda of: of.verdict.remedy),
+        ListColumn("Band changes at", 27, flips),
+        ListColumn("Source cell", width_of(sheets, 15), source_cell),
+        ListColumn("Assumed", 26, lambda of: capital("; ".join(of.verdict.assumptions))),
+        ListColumn("Source", 31, lambda of: of.verdict.source),
+        ListColumn("Grade", 6.5, lambda of: of.verdict.grade),
+        ListColumn("Check", 25, lambda of: of.verdict.key, "line", False),
+        ListColumn("Rank", 6, lambda of: int(findings.rank[of.verdict.row]), "count", False),
+        ListColumn(
+            "All source cells",
+            40,
+            lambda of: by_sheet(of.verdict.cells.values()),
+            "line",
+            False,
+        ),
+    )
 
 
-def _notice(notice: Notice) -> list[Cell | Value]:
-    cells: dict[str, Cell | Value] = dict.fromkeys(name for name, _ in _HEADINGS)
-    cells |= {
-        "Tag": Cell(notice.tag or "all", "tag"),
-        "Verdict": Cell(notice.kind, "name"),
-        "Why": capital(notice.text),
-        "What to do": notice.what_to_do,
-        "Source": "limits file",
-        "Check": notice.check,
-    }
-    return list(cells.values())
+_OF_A_NOTICE: Mapping[str, Callable[[Notice], Value | Cell]] = {
+    "Tag": lambda notice: Cell(notice.tag or "all", "tag"),
+    "Verdict": lambda notice: Cell(notice.kind, "name"),
+    "Why": lambda notice: capital(notice.text),
+    "What to do": lambda notice: notice.what_to_do,
+    "Source": lambda notice: "limits file",
+    "Check": lambda notice: notice.check,
+}
+
+
+def _nothing(_: Notice) -> None:
+    return None
+
+
+def _or_notice(column: ListColumn) -> Callable[[_Line | Notice], Value | Cell]:
+    """A column's cell of a line, or of a notice, which has a few of them."""
+    of_notice = _OF_A_NOTICE.get(column.heading, _nothing)
+    return lambda line: column.value(line) if isinstance(line, _Line) else of_notice(line)
 
 
 def by_sheet(references: Iterable[str]) -> str:

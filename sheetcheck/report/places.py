@@ -10,6 +10,7 @@ __all__ = [
     "CAUTIONS",
     "COLUMNS",
     "FINDINGS",
+    "HEADS",
     "RECORD",
     "RESULTS",
     "SUMMARY",
@@ -29,8 +30,13 @@ TENSION = "Check tension"
 VERDICTS = "Check verdicts"
 
 
-def place(sheet: str, head: int, index: int, limit: int = MAX_ROWS) -> Link:
+HEADS = {RESULTS: 4, FINDINGS: 3}
+"""Rows above the body of the sheets that links lead to."""
+
+
+def place(sheet: str, index: int, limit: int = MAX_ROWS) -> Link:
     """Link to the tag of row `index` of a sheet's body, in whichever part it stands."""
+    head = HEADS[sheet]
     part, row = divmod(index, limit - head)
     return Link(part_name(sheet, part + 1), cell_name(head + row, 0), own=True)
 

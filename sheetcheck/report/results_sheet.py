@@ -16,11 +16,10 @@ from .display import Display, capital, listed, width_of
 from .findings_sheet import Listing
 from .model import Body, Cell, Column, Page, Row, SheetModel
 from .paper import scale_that_fits, width_in_points
-from .places import FINDINGS, RESULTS, place
+from .places import FINDINGS, HEADS, RESULTS, place
 
-__all__ = ["RESULTS_HEAD", "results_sheet"]
+__all__ = ["results_sheet"]
 
-RESULTS_HEAD = 4
 _MOST_REASONS = 4
 _PIECE = 2_000
 _WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
@@ -150,7 +149,7 @@ class _Matrix:
             self._head(len(identity)),
             Body(len(findings), self._rows),
             repeat=2,
-            freeze=(RESULTS_HEAD, _REPEATED + ("area" in self.names)),
+            freeze=(HEADS[RESULTS], _REPEATED + ("area" in self.names)),
             filtered=True,
             heights={0: 24, 2: 20},
             repeat_columns=_REPEATED,
@@ -258,7 +257,7 @@ class _Matrix:
             finding = self.listing.first_of(start + at)
             tag: Cell | str = str(tags[at])
             if finding is not None:
-                tag = Cell(tags[at], "tag link", place(FINDINGS, self.listing.head, finding))
+                tag = Cell(tags[at], "tag link", place(FINDINGS, finding))
             yield (
                 tag,
                 shown[BANDS.index(worst)],

@@ -13,7 +13,7 @@ from .findings_sheet import Listing, findings_sheet
 from .model import Page, SheetModel, continued
 from .paper import papers
 from .record_sheet import record_sheet
-from .results_sheet import RESULTS_HEAD, results_sheet
+from .results_sheet import results_sheet
 from .summary_sheet import summary_sheet
 from .tension_sheet import tension_sheet
 from .verdicts_sheet import verdicts_sheet
@@ -52,10 +52,8 @@ def report_sheets(
     )
     sheets = [
         results_sheet(findings, display, listing, wide),
-        findings_sheet(
-            findings, display, listing, wide, results_head=RESULTS_HEAD, with_links=with_links
-        ),
-        summary_sheet(findings, display, wide, results_head=RESULTS_HEAD, about=about),
+        findings_sheet(findings, display, listing, wide, with_links=with_links),
+        summary_sheet(findings, display, wide, about=about),
         cautions_sheet(findings, page),
         columns_sheet(findings, page, with_links=with_links),
         record_sheet(

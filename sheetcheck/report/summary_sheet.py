@@ -138,17 +138,13 @@ class _Worst:
     points: Mapping[int, str]
 
 
-def summary_sheet(
-    findings: Findings, display: Display, page: Page, *, results_head: int, about: str
-) -> SheetModel:
+def summary_sheet(findings: Findings, display: Display, page: Page, *, about: str) -> SheetModel:
     """Lay out the summary; values only, and charts over them.
 
     Parameters
     ----------
     findings, display, page
         As `results_sheet.results_sheet` takes them.
-    results_head
-        Rows above the first row of the results sheet, which tags link to.
     about
         What was checked, in one line.
     """
@@ -170,7 +166,7 @@ def summary_sheet(
     )
     heights: dict[int, float] = {0: 24, 1: 16, 2: 22, 3: 18, 4: 18, 5: 16, 6: 26, 7: 8}
     top = len(head)
-    rows, merges = _worst_table(findings, parts, worst, results_head, top, heights)
+    rows, merges = _worst_table(findings, parts, worst, top, heights)
     first_worst = top + len(rows) - len(worst)
     rows.append(())
     panels = _panels(findings, display, top + len(rows), (first_worst, len(worst)))
@@ -372,7 +368,6 @@ def _worst_table(
     findings: Findings,
     parts: Ranking,
     worst: Sequence[_Worst],
-    results_head: int,
     top: int,
     heights: dict[int, float],
 ) -> tuple[list[Row], list[Area]]:
@@ -417,7 +412,7 @@ def _worst_table(
         )
         rows.append(
             (
-                Cell(str(tags[row]), "tag link", place(RESULTS, results_head, row)),
+                Cell(str(tags[row]), "tag link", place(RESULTS, row)),
                 _count(parts.people[row]),
                 _count(parts.short[row] - parts.people[row]),
                 Cell(float(parts.yearly_cost[row]) or None, "count"),

@@ -10,9 +10,10 @@ import numpy as np
 from ..findings.results import Findings, Verdict
 from ..findings.verdict_columns import VerdictColumns
 from .display import Display, capital, width_of
-from .figures import Figures
+from .figures import Figures, Shown
 from .findings_sheet import by_sheet, why_of
-from .model import Body, Cell, Column, Page, Row, SheetModel
+from .lists import ListColumn, list_sheet
+from .model import Cell, Page, SheetModel
 from .places import VERDICTS
 
 __all__ = ["MOST_VERDICTS", "holds_all_verdicts", "verdicts_sheet"]
@@ -21,24 +22,6 @@ MOST_VERDICTS = 25_000
 """A longer list helps nobody in a spreadsheet; CSV and JSON hold any number."""
 
 _PIECE = 200
-_HEAD = 3
-_HEADINGS = (
-    ("Tag", 0),
-    ("Load point", 10),
-    ("Check", 24),
-    ("Verdict", 11.5),
-    ("Why", 36),
-    ("Found", 20),
-    ("Required", 11),
-    ("Margin", 11),
-    ("Unit", 12),
-    ("Source cells", 34),
-    ("Assumed", 32),
-    ("What to do", 42),
-    ("Source", 42),
-    ("Grade", 6.5),
-)
-_STYLES = {"Tag": "tag", "Unit": "line"}
 _ABOUT = (
     "One row for each register row and check, in the order of the register; a positive margin is "
     "on the good side. Use the filters for one conveyor, one check or one verdict."
@@ -60,23 +43,15 @@ def verdicts_sheet(findings: Findings, display: Display, page: Page) -> SheetMod
     """
     if not holds_all_verdicts(findings):
         return None
-    register = findings.register
-    shown = [
-        at
-        for at, (name, _) in enumerate(_HEADINGS)
-        if name != "Load point" or register.has("load_point")
-    ]
     figures = Figures(findings, display)
 
-    def lines(first: int, last: int) -> Iterator[Row]:
-        """Lines of some register rows."""
+    def lines(first: int, last: int) -> Iterator[tuple[Verdict, Shown]]:
+        """Verdicts on some register rows, with their figures."""
         columns = VerdictColumns(findings, np.arange(first, last))
         for verdicts in zip(*map(columns.verdicts, findings.results), strict=True):
-            for verdict in verdicts:
-                cells = _cells(findings, display, figures, verdict)
-                yield [cells[at] for at in shown]
+            yield from ((verdict, figures.of(verdict)) for verdict in verdicts)
 
-    def rows(start: int, stop: int) -> Iterator[Row]:
+    def items(start: int, stop: int) -> Iterator[tuple[Verdict, Shown]]:
         each = len(findings.results)
         for first in range(start // each, -(-stop // each), _PIECE):
             last = min(first + _PIECE, len(findings))
@@ -84,44 +59,35 @@ def verdicts_sheet(findings: Findings, display: Display, page: Page) -> SheetMod
                 lines(first, last), max(start - first * each, 0), stop - first * each
             )
 
-    tags = width_of(register.values["tag"], 8)
-    return SheetModel(
+    return list_sheet(
         VERDICTS,
-        tuple(
-            Column(width or tags, _STYLES.get(name, "text"))
-            for name, width in (_HEADINGS[at] for at in shown)
-        ),
-        (
-            (Cell("Every verdict", "title"),),
-            (Cell(_ABOUT, "subtitle"),),
-            tuple(Cell(_HEADINGS[at][0], "heading") for at in shown),
-        ),
-        Body(len(findings) * len(findings.results), rows),
-        freeze=(_HEAD, 1),
+        "Every verdict",
+        _ABOUT,
+        list(_columns(findings, display)),
+        items,
+        page,
+        count=len(findings) * len(findings.results),
         filtered=True,
-        heights={0: 24, 1: 20},
-        page=page,
     )
 
 
-def _cells(
-    findings: Findings, display: Display, figures: Figures, verdict: Verdict
-) -> list[Cell | str | None]:
-    register = findings.register
-    load_point, shown = register.value(verdict.row, "load_point"), figures.of(verdict)
-    return [
-        str(register.values["tag"][verdict.row]),
-        load_point if isinstance(load_point, str) else None,
-        findings.results[verdict.key].check.title,
-        Cell(verdict.band, verdict.band),
-        why_of(verdict, display),
-        shown.found,
-        shown.required,
-        shown.margin,
-        shown.unit,
-        by_sheet(verdict.cells.values()),
-        capital("; ".join(verdict.assumptions)),
-        verdict.remedy,
-        verdict.source,
-        verdict.grade,
-    ]
+def _columns(findings: Findings, display: Display) -> Iterator[ListColumn]:
+    tags = findings.register.values["tag"]
+    load_points = findings.register.values.get("load_point")
+    yield ListColumn("Tag", width_of(tags, 8), lambda of: str(tags[of[0].row]), "tag")
+    if load_points is not None and findings.register.has("load_point"):
+        yield ListColumn("Load point", 10, lambda of: load_points[of[0].row] or None)
+    yield from (
+        ListColumn("Check", 24, lambda of: findings.results[of[0].key].check.title),
+        ListColumn("Verdict", 11.5, lambda of: Cell(of[0].band, of[0].band)),
+        ListColumn("Why", 36, lambda of: why_of(of[0], display)),
+        ListColumn("Found", 20, lambda of: of[1].found),
+        ListColumn("Required", 11, lambda of: of[1].required),
+        ListColumn("Margin", 11, lambda of: of[1].margin),
+        ListColumn("Unit", 12, lambda of: of[1].unit, "line"),
+        ListColumn("Source cells", 34, lambda of: by_sheet(of[0].cells.values())),
+        ListColumn("Assumed", 32, lambda of: capital("; ".join(of[0].assumptions))),
+        ListColumn("What to do", 42, lambda of: of[0].remedy),
+        ListColumn("Source", 42, lambda of: of[0].source),
+        ListColumn("Grade", 6.5, lambda of: of[0].grade),
+    )
