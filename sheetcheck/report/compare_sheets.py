@@ -6,13 +6,16 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Any
+from operator import itemgetter
+from typing import Any, NamedTuple
 
 from ..checks import CHECKS
 from ..findings.compare import BECAUSE, KINDS, Comparison, Place, VerdictChange
 from ..register.fields import FIELDS
 from ..units import factor
 from .display import capital, listed, width_of
+from .lists import ListColumn, list_sheet, title_rows
+from .lists import headings as headings_row
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel, continued
 from .style import BAND_COLOURS
 
@@ -73,7 +76,7 @@ def _summary(found: Comparison, page: Page) -> SheetModel:
         if rows:
             rows.append(())
         rows.append((Cell(title, "section"), *[Cell("", "section")] * (_WIDTH - 1)))
-        rows.append(tuple(Cell(name, "heading") for name in headings))
+        rows.append(headings_row(headings))
         first = _HEAD + len(rows)
         rows.extend(lines or [(Cell(_NO_CHANGE, "plain"),)])
         return first, _HEAD + len(rows) - 1
@@ -153,11 +156,7 @@ def _summary(found: Comparison, page: Page) -> SheetModel:
     return SheetModel(
         "Comparison",
         (Column(52, "plain"), *[Column(12, "plain")] * (_WIDTH - 1), Column(2, "plain")),
-        (
-            (Cell("What changed", "title"),),
-            (Cell(_about(found), "subtitle"),),
-            (),
-        ),
+        (*title_rows("What changed", _about(found), ())[:2], ()),
         Body.of(rows),
         repeat=0,
         heights={0: 24, 1: 20},
@@ -231,31 +230,27 @@ def _bands(results: Sequence[Mapping[str, Any]]) -> Counter[str]:
 # --- the lists -------------------------------------------------------------------------------
 
 
+_TAG = ListColumn("Tag", 8, lambda change: change.place.tag, "tag")
+_LOAD_POINT = ListColumn("Load point", 10, lambda change: change.place.load_point)
+_ROW_NOW = ListColumn(
+    "Row now", 22, lambda change: f"{change.place.sheet}, row {change.place.row}"
+)
+
+
 def _list(
     name: str,
     title: str,
     about: str,
-    columns: Sequence[tuple[str, float]],
-    body: Body,
+    columns: Sequence[ListColumn],
+    items: Sequence[Any],
     page: Page,
     tags: Sequence[str] = (),
 ) -> SheetModel:
-    widths = [max(width, width_of(tags, 8)) if head == "Tag" else width for head, width in columns]
-    return SheetModel(
-        name,
-        tuple(Column(width) for width in widths),
-        (
-            (Cell(title, "title"),),
-            (Cell(about, "subtitle"),),
-            tuple(Cell(head, "heading") for head, _ in columns),
-        ),
-        body,
-        repeat_columns=1,
-        freeze=(3, 1),
-        filtered=len(body) > 0,
-        heights={0: 24, 1: 20},
-        page=page,
-    )
+    """A list, its tags' column as wide as they are."""
+    tag = _TAG.heading
+    columns = [c._replace(width=width_of(tags, 8)) if c.heading == tag else c for c in columns]
+    more = {"repeat_columns": 1, "filtered": bool(items)}
+    return list_sheet(name, title, about, columns, items, page, **more)
 
 
 def _verdicts(found: Comparison, page: Page) -> SheetModel:
@@ -264,48 +259,35 @@ def _verdicts(found: Comparison, page: Page) -> SheetModel:
         for result in found.new
     }
 
-    def line(change: VerdictChange) -> Row:
-        unit, show = _unit(change.check, units[change.place.workbook])
-        check = CHECKS.get(change.check)
-        return (
-            Cell(change.place.tag, "tag"),
-            change.place.load_point,
-            Cell(capital(change.kind), "name"),
-            check.title if check else change.check,
-            Cell(change.old_band, change.old_band),
-            Cell(change.new_band, change.new_band),
-            capital("; ".join(change.causes)),
-            capital(_BECAUSE[change.because]),
-            _then_now(change.found, show),
-            _then_now(change.required, show),
-            unit,
-            change.check,
-            f"{change.place.sheet}, row {change.place.row}",
-        )
+    def figure(change: VerdictChange, pair: tuple[Any, Any]) -> str:
+        return _then_now(pair, _unit(change.check, units[change.place.workbook])[1])
 
-    changes = found.verdicts
+    def title(change: VerdictChange) -> str:
+        return CHECKS[change.check].title if change.check in CHECKS else change.check
+
+    columns = (
+        _TAG,
+        _LOAD_POINT,
+        ListColumn("What became of it", 16, lambda change: capital(change.kind), "name"),
+        ListColumn("Check", 22, title),
+        ListColumn("Then", 13.5, lambda change: Cell(change.old_band, change.old_band)),
+        ListColumn("Now", 13.5, lambda change: Cell(change.new_band, change.new_band)),
+        ListColumn("What changed", 44, lambda change: capital("; ".join(change.causes))),
+        ListColumn("Because of", 22, lambda change: capital(_BECAUSE[change.because])),
+        ListColumn("Found", 18, lambda change: figure(change, change.found)),
+        ListColumn("Required", 18, lambda change: figure(change, change.required)),
+        ListColumn("Unit", 8, lambda c: _unit(c.check, units[c.place.workbook])[0]),
+        ListColumn("Key", 22, lambda change: change.check),
+        _ROW_NOW,
+    )
     return _list(
         "Changed verdicts",
         "Changed verdicts",
         "The worse first. What a limit or a version changed is no change of the plant.",
-        (
-            ("Tag", 8),
-            ("Load point", 10),
-            ("What became of it", 16),
-            ("Check", 22),
-            ("Then", 13.5),
-            ("Now", 13.5),
-            ("What changed", 44),
-            ("Because of", 22),
-            ("Found", 18),
-            ("Required", 18),
-            ("Unit", 8),
-            ("Key", 22),
-            ("Row now", 22),
-        ),
-        Body(len(changes), lambda start, stop: map(line, changes[start:stop])),
+        columns,
+        found.verdicts,
         page,
-        [change.place.tag for change in changes],
+        [change.place.tag for change in found.verdicts],
     )
 
 
@@ -334,40 +316,6 @@ def _then_now(pair: tuple[Any, Any], show: Callable[[Any], str]) -> str:
     return old if old == new else f"{old} → {new}"
 
 
-def _inputs(found: Comparison, page: Page) -> SheetModel:
-    order = {"register": 0, "reading": 1, "limits file": 2, "derived": 3}
-    changes = sorted(found.inputs, key=lambda change: order[change.origin])
-    rows = [
-        (
-            Cell(change.place.tag, "tag"),
-            change.place.load_point,
-            capital(change.text),
-            _ORIGINS[change.origin],
-            _count(change.verdicts),
-            change.field,
-            f"{change.place.sheet}, row {change.place.row}",
-        )
-        for change in changes
-    ]
-    return _list(
-        "Changed inputs",
-        "Changed inputs",
-        "Verdicts: how many changed their band with it.",
-        (
-            ("Tag", 8),
-            ("Load point", 10),
-            ("Change", 56),
-            ("Where it comes from", 34),
-            ("Verdicts", 10),
-            ("Field", 26),
-            ("Row now", 26),
-        ),
-        Body.of(rows),
-        page,
-        [change.place.tag for change in changes],
-    )
-
-
 _ORIGINS = {
     "register": "changed in the register",
     "reading": "the column is read otherwise",
@@ -376,56 +324,80 @@ _ORIGINS = {
 }
 
 
+def _inputs(found: Comparison, page: Page) -> SheetModel:
+    order = list(_ORIGINS)
+    return _list(
+        "Changed inputs",
+        "Changed inputs",
+        "Verdicts: how many changed their band with it.",
+        (
+            _TAG,
+            _LOAD_POINT,
+            ListColumn("Change", 56, lambda change: capital(change.text)),
+            ListColumn("Where it comes from", 34, lambda change: _ORIGINS[change.origin]),
+            ListColumn("Verdicts", 10, lambda change: change.verdicts, "count"),
+            ListColumn("Field", 26, lambda change: change.field),
+            _ROW_NOW._replace(width=26),
+        ),
+        sorted(found.inputs, key=lambda change: order.index(change.origin)),
+        page,
+        [change.place.tag for change in found.inputs],
+    )
+
+
+class _OneSided(NamedTuple):
+    """A row of one result only, and how many verdicts of each band went or came with it."""
+
+    what: str
+    place: Place
+    bands: Counter[str]
+
+
 def _rows(found: Comparison, page: Page) -> SheetModel:
-    rows: list[Row] = []
-    for what, listed_rows in (("appeared", found.appeared), ("gone", found.gone)):
-        for place, row in listed_rows:
-            count = Counter(verdict["band"] for verdict in row["checks"].values())
-            rows.append(
-                (
-                    Cell(place.tag, "tag"),
-                    place.load_point,
-                    Cell(capital(what), "name"),
-                    *(_count(count[band]) for band in _BANDS),
-                    place.workbook,
-                    f"{place.sheet}, row {place.row}",
-                )
-            )
+    rows = [
+        _OneSided(what, place, Counter(verdict["band"] for verdict in row["checks"].values()))
+        for what, some in (("appeared", found.appeared), ("gone", found.gone))
+        for place, row in some
+    ]
     return _list(
         "Appeared and gone",
         "Rows of one result only",
         "A conveyor that is gone takes its verdicts with it: gone is not cured.",
         (
-            ("Tag", 8),
-            ("Load point", 10),
-            ("What", 12),
-            *((capital(band), 13.0) for band in _BANDS),
-            ("Workbook", 30),
-            ("Row", 26),
+            _TAG,
+            _LOAD_POINT,
+            ListColumn("What", 12, lambda row: capital(row.what), "name"),
+            *(
+                ListColumn(capital(band), 13, lambda row, band=band: row.bands[band], "count")  # type: ignore[misc]
+                for band in _BANDS
+            ),
+            ListColumn("Workbook", 30, lambda row: row.place.workbook),
+            _ROW_NOW._replace(heading="Row", width=26),
         ),
-        Body.of(rows),
+        rows,
         page,
-        [place.tag for place, _ in (*found.appeared, *found.gone)],
+        [row.place.tag for row in rows],
     )
 
 
 def _runs(found: Comparison, page: Page) -> SheetModel:
-    rows: list[Row] = []
+    rows = []
     for name, results in (("Then", found.old), ("Now", found.new)):
         for result in results:
             source = result["source"]
             facts = f"{source['file']}, SHA-256 {source['sha256']}"
             version = f"sheetcheck {result['tool']['version']}"
-            rows.append((Cell(name, "name"), facts, f"{len(result['rows']):,} rows; {version}"))
-    rows += [
-        (Cell(capital(change.kind), "name"), capital(change.text), listed(change.checks))
-        for change in found.run
-    ]
+            rows.append((name, facts, f"{len(result['rows']):,} rows; {version}"))
+    rows += [(capital(run.kind), capital(run.text), listed(run.checks)) for run in found.run]
     return _list(
         "Runs",
         "The two runs, and what differs between them",
         "Changes of limits, deviations, version and reading are no changes of the plant.",
-        (("What", 18), ("Change", 80), ("Checks it bears on", 60)),
-        Body.of(rows),
+        (
+            ListColumn("What", 18, itemgetter(0), "name"),
+            ListColumn("Change", 80, itemgetter(1)),
+            ListColumn("Checks it bears on", 60, itemgetter(2)),
+        ),
+        rows,
         page,
     )

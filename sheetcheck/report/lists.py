@@ -56,7 +56,7 @@ def list_sheet(
     columns
         From the left.
     items
-        What its lines tell of: at hand, or `count` of them, made when asked for as those of `Body`.
+        What its lines tell of: at hand, or `count` of them, made when asked for as a `Body`'s.
     page
         Print set-up.
     more
@@ -89,10 +89,11 @@ def section(
     width: int,
     columns: Sequence[tuple[str, Callable[[Any], Value | Cell]]] = (),
     items: Iterable[Any] = (),
+    none: str = "None.",
 ) -> Iterator[Row]:
     """A part of a sheet `width` columns wide: an empty row, its title, headings and lines.
 
-    Each column is a heading and what gives its cell of an item; a list of nothing says so.
+    Each column is a heading and what gives its cell of an item; without items it says `none`.
     """
     yield ()
     yield (Cell(title, "section"), *[Cell("", "section")] * (width - 1))
@@ -103,4 +104,4 @@ def section(
             empty = False
             yield [value(item) for _, value in columns]
         if empty:
-            yield (Cell("None.", "text"),)
+            yield (Cell(none, "text"),)

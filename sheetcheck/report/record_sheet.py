@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from importlib.metadata import PackageNotFoundError, version
+from operator import itemgetter
+from typing import Any
 
 from ..findings.plant import Plant
 from ..findings.ranges import range_words
 from ..findings.results import Findings
 from ..findings.rule import limit_words
-from ..register.fields import MEASURING
+from ..register.fields import MEASURING, Tolerance
 from ..register.ranges import RANGES
-from ..register.register import cell_reference
+from ..register.register import Problem, Skipped, cell_reference
 from ..tables import source_line
 from .display import capital, listed
-from .model import Cell, Column, Page, Row, SheetModel
+from .lists import section
+from .model import Cell, Column, Page, Row, SheetModel, Value
 from .places import RECORD, VERDICTS, cell_link
 from .run_record import NOTE, TITLE, record_body
 from .verdicts_sheet import MOST_VERDICTS, holds_all_verdicts
@@ -68,11 +71,12 @@ def record_sheet(
     )
 
 
-def _section(title: str, *headings: str) -> Iterator[Row]:
-    yield ()
-    yield (Cell(title, "section"), *[Cell("", "section")] * (len(_WIDTHS) - 1))
-    if headings:
-        yield tuple(Cell(name, "heading") for name in headings)
+def _section(
+    title: str,
+    columns: Sequence[tuple[str, Callable[[Any], Value | Cell]]] = (),
+    items: Iterable[Any] = (),
+) -> Iterator[Row]:
+    return section(title, len(_WIDTHS), columns, items)
 
 
 def _source(findings: Findings, when: str, tool: str) -> Iterator[Row]:
@@ -135,161 +139,119 @@ def _installed() -> Iterator[str]:
 
 
 def _problems(findings: Findings, with_links: bool) -> Iterator[Row]:
-    yield from _section(
-        "Problems in the source",
-        "Cells",
-        "Text",
-        "Value used",
-        "Sheet",
-        "Field",
-        "Problem",
-        "What to do",
+    def cells(problem: Problem) -> Cell:
+        text = listed(problem.cells)
+        if not (with_links and problem.cells):
+            return Cell(text, "text")
+        return Cell(text, "link", cell_link(cell_reference(problem.sheet, problem.cells[0])))
+
+    columns = (
+        ("Cells", cells),
+        ("Text", lambda problem: problem.text),
+        ("Value used", lambda problem: "yes" if problem.used else "no"),
+        ("Sheet", lambda problem: problem.sheet),
+        ("Field", lambda problem: (problem.field or "").replace("_", " ")),
+        ("Problem", lambda problem: capital(problem.problem)),
+        ("What to do", lambda problem: problem.what_to_do),
     )
-    if not findings.register.problems:
-        yield (Cell("None.", "text"),)
-    for problem in findings.register.problems:
-        cells = Cell(listed(problem.cells), "text")
-        if with_links and problem.cells:
-            link = cell_link(cell_reference(problem.sheet, problem.cells[0]))
-            cells = Cell(listed(problem.cells), "link", link)
-        yield (
-            cells,
-            problem.text,
-            "yes" if problem.used else "no",
-            problem.sheet,
-            (problem.field or "").replace("_", " "),
-            capital(problem.problem),
-            problem.what_to_do,
-        )
+    return _section("Problems in the source", columns, findings.register.problems)
 
 
 def _skipped(findings: Findings, with_links: bool) -> Iterator[Row]:
-    yield from _section("Rows skipped", "Row", "Text", "Sheet", "Why")
-    if not findings.register.skipped:
-        yield (Cell("None.", "text"),)
-    for row in findings.register.skipped:
-        place = Cell(str(row.row), "text")
-        if with_links:
-            place = Cell(str(row.row), "link", cell_link(cell_reference(row.sheet, f"A{row.row}")))
-        yield (place, row.text, row.sheet, row.reason)
+    def place(row: Skipped) -> Cell:
+        if not with_links:
+            return Cell(str(row.row), "text")
+        return Cell(str(row.row), "link", cell_link(cell_reference(row.sheet, f"A{row.row}")))
+
+    columns = (
+        ("Row", place),
+        ("Text", lambda row: row.text),
+        ("Sheet", lambda row: row.sheet),
+        ("Why", lambda row: row.reason),
+    )
+    return _section("Rows skipped", columns, findings.register.skipped)
+
+
+def _ratio(unit: str) -> str:
+    return "ratio" if unit in ("1", "") else unit
 
 
 def _limits(findings: Findings) -> Iterator[Row]:
-    yield from _section(
-        "Limits used",
-        "Check",
-        "Limit",
-        "Used",
-        "Default",
-        "Unit",
-        "Source of the default",
-        "Name in a limits file",
-        "Grade",
+    columns = (
+        ("Check", lambda of: of[0].check.title),
+        ("Limit", lambda of: capital(of[2].meaning)),
+        ("Used", lambda of: Cell(_short(of[0].limits.get(of[1], of[2].value)), "figure")),
+        ("Default", lambda of: Cell(_short(of[2].value), "figure")),
+        ("Unit", lambda of: _ratio(of[2].unit)),
+        ("Source of the default", lambda of: source_line(of[2].cite.key, of[2].cite.locator)),
+        ("Name in a limits file", lambda of: f"{of[0].check.key}.{of[1]}"),
+        ("Grade", lambda of: of[2].cite.grade),
     )
-    for key, result in findings.results.items():
-        for name, limit in result.check.limits.items():
-            yield (
-                result.check.title,
-                capital(limit.meaning),
-                Cell(_short(result.limits.get(name, limit.value)), "figure"),
-                Cell(_short(limit.value), "figure"),
-                "ratio" if limit.unit in ("1", "") else limit.unit,
-                source_line(limit.cite.key, limit.cite.locator),
-                f"{key}.{name}",
-                limit.cite.grade,
-            )
+    limits = (
+        (result, name, limit)
+        for result in findings.results.values()
+        for name, limit in result.check.limits.items()
+    )
+    return _section("Limits used", columns, limits)
+
+
+def _ends(ends: tuple[float, float]) -> str:
+    return " to ".join(f"{_short(end):g}" for end in ends)
 
 
 def _ranges(findings: Findings) -> Iterator[Row]:
-    yield from _section(
-        "Ranges of what is not recorded",
-        "Input",
-        "What is sought in it",
-        "Used",
-        "Default",
-        "Unit",
-        "Source of the default",
-        "Name in a limits file",
-        "Grade",
+    columns = (
+        ("Input", lambda of: capital(of[0].replace("_", " "))),
+        ("What is sought in it", lambda of: capital(of[1].meaning)),
+        ("Used", lambda of: _ends(findings.columns.ranges[of[0]])),
+        ("Default", lambda of: _ends(of[1].ends)),
+        ("Unit", lambda of: _ratio(of[1].unit)),
+        ("Source of the default", lambda of: capital(of[1].authority)),
+        ("Name in a limits file", lambda of: f"ranges.{of[0]}"),
+        ("Grade", lambda of: of[1].grade),
     )
-    for name, usual in RANGES.items():
-        used, default = (
-            f"{_short(low):g} to {_short(high):g}"
-            for low, high in (findings.columns.ranges[name], usual.ends)
-        )
-        yield (
-            capital(name.replace("_", " ")),
-            capital(usual.meaning),
-            used,
-            default,
-            "ratio" if usual.unit == "1" else usual.unit,
-            capital(usual.authority),
-            f"ranges.{name}",
-            usual.grade,
-        )
+    return _section("Ranges of what is not recorded", columns, RANGES.items())
 
 
 def _changed(findings: Findings) -> Iterator[Row]:
     """Every limit, range and weight that is not the default: in words, who set it, why, when."""
+    headings = ("Check", "Change", "Date", "Set by", "Name in a limits file", "Why")
+    columns = [(heading, itemgetter(at)) for at, heading in enumerate(headings)]
+    return _section("Limits changed from the default", columns, _changes(findings))
+
+
+def _changes(findings: Findings) -> Iterator[Row]:
     plant = findings.ruling.plant
-    yield from _section(
-        "Limits changed from the default",
-        "Check",
-        "Change",
-        "Date",
-        "Set by",
-        "Name in a limits file",
-        "Why",
-    )
-    found = False
     for key, names in findings.limits.items():
+        title = findings.results[key].check.title
         for name, value in names.items():
-            said = limit_words(findings.words, key, name, value)
             own = plant.limit(key, name) if plant else None
-            if said:
-                found = True
-                yield (
-                    findings.results[key].check.title,
-                    capital(said),
-                    own.date.isoformat() if own else "",
-                    own.set_by if own else "",
-                    f"{key}.{name}",
-                    own.why if own else "",
-                )
+            if said := limit_words(findings.words, key, name, value):
+                who = (own.date.isoformat(), own.set_by, own.why) if own else ("", "", "")
+                yield (title, capital(said), *who[:2], f"{key}.{name}", who[2])
     for item in plant.ranges if plant else ():
-        said = range_words(findings.words, item.name, item.ends)
-        if said:
-            found = True
-            yield (
-                "What is not recorded",
-                capital(said),
-                item.date.isoformat(),
-                item.set_by,
-                f"ranges.{item.name}",
-                item.why,
-            )
+        if said := range_words(findings.words, item.name, item.ends):
+            day, by = item.date.isoformat(), item.set_by
+            yield ("What is not recorded", capital(said), day, by, f"ranges.{item.name}", item.why)
     for key, weight in plant.weights.items() if plant else ():
         if weight != 1:
-            found = True
             said = f"Counts {weight:g} times in the ranking, in place of once"
             title = findings.results[key].check.title
             yield (title, said, "", "", f"weights.{key}", "The order only; no verdict.")
-    if not found:
-        yield (Cell("None.", "text"),)
 
 
 def _accepted(findings: Findings) -> Iterator[Row]:
-    yield from _section(
-        "Accepted deviations", "Tag", "Check", "Until", "State", "Accepted by", "Reason"
+    columns = (
+        ("Tag", lambda of: ", ".join(filter(None, (of[0].tag, of[0].load_point)))),
+        ("Check", lambda of: findings.results[of[0].check].check.title),
+        ("Until", lambda of: of[0].until.isoformat()),
+        ("State", lambda of: of[1]),
+        ("Accepted by", lambda of: of[0].by),
+        ("Reason", lambda of: of[0].reason),
     )
     plant = findings.ruling.plant
-    if plant is None or not plant.accepted:
-        yield (Cell("None.", "text"),)
-        return
-    for entry, state in zip(plant.accepted, findings.ruling.states, strict=True):
-        tag = f"{entry.tag}, {entry.load_point}" if entry.load_point else entry.tag
-        check = findings.results[entry.check].check
-        yield (tag, check.title, entry.until.isoformat(), state, entry.by, entry.reason)
+    entries = zip(plant.accepted, findings.ruling.states, strict=True) if plant else ()
+    return _section("Accepted deviations", columns, entries)
 
 
 def _short(value: float) -> float:
@@ -298,34 +260,31 @@ def _short(value: float) -> float:
 
 
 def _tolerances(findings: Findings) -> Iterator[Row]:
-    yield from _section(
-        "Measuring tolerances", "Quantity", "Meaning", "Absolute, SI", "Share of the value"
+    def meaning(item: tuple[str, Tolerance]) -> str:
+        usual = MEASURING[item[0]]
+        if item[1] == usual:
+            return "The larger of the two counts."
+        return f"Changed by the plant; usually {usual.absolute:g} and {usual.relative:.1%}."
+
+    columns = (
+        ("Quantity", lambda of: capital(of[0])),
+        ("Meaning", meaning),
+        ("Absolute, SI", lambda of: Cell(of[1].absolute, "figure")),
+        ("Share of the value", lambda of: Cell(of[1].relative, "share")),
     )
-    for name, tolerance in findings.measuring.items():
-        usual = MEASURING[name]
-        yield (
-            capital(name),
-            "The larger of the two counts."
-            if tolerance == usual
-            else f"Changed by the plant; usually {usual.absolute:g} and {usual.relative:.1%}.",
-            Cell(tolerance.absolute, "figure"),
-            Cell(tolerance.relative, "share"),
-        )
+    return _section("Measuring tolerances", columns, findings.measuring.items())
 
 
 def _checks(findings: Findings) -> Iterator[Row]:
-    yield from _section(
-        "Checks run", "Check", "Question", "Unit", "Guarded", "Key", "Source", "Inputs", "Grade"
+    columns = (
+        ("Check", lambda check: check.title),
+        ("Question", lambda check: check.question),
+        ("Unit", lambda check: check.unit),
+        ("Guarded", lambda check: "yes" if check.guarded else "no"),
+        ("Key", lambda check: check.key),
+        ("Source", lambda check: source_line(check.cite.key, check.cite.locator)),
+        ("Inputs", lambda check: listed(name.replace("_", " ") for name in check.fields)),
+        ("Grade", lambda check: check.cite.grade),
     )
-    for key, result in findings.results.items():
-        check = result.check
-        yield (
-            check.title,
-            check.question,
-            check.unit,
-            "yes" if check.guarded else "no",
-            key,
-            source_line(check.cite.key, check.cite.locator),
-            listed(name.replace("_", " ") for name in check.fields),
-            check.cite.grade,
-        )
+    checks = (result.check for result in findings.results.values())
+    return _section("Checks run", columns, checks)

@@ -12,6 +12,7 @@ from ..errors import SheetcheckError
 from ..findings.cautions import GOVERNING, SCREENING
 from ..findings.digest import Digest, Worst
 from .display import capital, listed, width_of
+from .lists import HEAD, ListColumn, list_sheet, title_rows
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel
 from .skeleton import BookOptions
 from .style import BAND_COLOURS
@@ -83,14 +84,6 @@ def site_sheets(checked: Sequence[Checked], when: datetime) -> list[SheetModel]:
     return [sheet(checked, page) for sheet in sheets]
 
 
-def _head(title: str, about: str, headings: Sequence[str]) -> tuple[Row, ...]:
-    return (
-        (Cell(title, "title"),),
-        (Cell(about, "subtitle"),),
-        tuple(Cell(name, "heading") for name in headings),
-    )
-
-
 def _count(value: float) -> Cell:
     return Cell(int(value), "count")
 
@@ -133,7 +126,7 @@ def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
         (Cell(GOVERNING, "plain"),),
         (Cell(SCREENING, "plain"),),
     ]
-    first = 3
+    first = HEAD
     series = tuple(
         Series(
             capital(band), (first, first + len(whole) - 1), 0, 3 + number, BAND_COLOURS[band][0]
@@ -158,7 +151,7 @@ def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
             Column(width_of([one.target for one in checked], *_NAME_WIDTH), "plain"),
             *[Column(12, "plain")] * 7,
         ),
-        _head(
+        title_rows(
             "Site summary",
             f"{len(whole)} of {len(checked)} workbooks were checked, "
             f"{sum(found.rows for _, found in whole):,} register rows.",
@@ -174,57 +167,52 @@ def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
 
 def _failed(checked: Sequence[Checked], page: Page) -> SheetModel:
     """Every workbook that could not be checked, and why."""
-    rows: list[Row] = [
-        (Cell(one.source, "name"), f"{one.error.where}: {one.error.problem}", one.error.what_to_do)
-        for one in checked
-        if one.error is not None
-    ]
-    return SheetModel(
+    failed = [(one.source, one.error) for one in checked if one.error is not None]
+    return list_sheet(
         "Could not be checked",
-        (Column(40), Column(70), Column(60)),
-        _head(
-            "Could not be checked",
-            "The other workbooks were checked all the same."
-            if rows
-            else "None: every workbook was checked.",
-            ["Workbook", "Why", "What to do"],
+        "Could not be checked",
+        "The other workbooks were checked all the same."
+        if failed
+        else "None: every workbook was checked.",
+        (
+            ListColumn("Workbook", 40, lambda of: of[0], "name"),
+            ListColumn("Why", 70, lambda of: f"{of[1].where}: {of[1].problem}"),
+            ListColumn("What to do", 60, lambda of: of[1].what_to_do),
         ),
-        Body.of(rows),
-        freeze=(3, 1),
-        heights={0: 24, 1: 20},
-        page=page,
+        failed,
+        page,
     )
 
 
 def _checks(checked: Sequence[Checked], page: Page) -> SheetModel:
     """Every check over all workbooks."""
     found = [one.digest for one in checked if one.digest is not None]
-    rows: list[Row] = []
-    for key, check in CHECKS.items():
-        every = [digest.bands[key] for digest in found if key in digest.bands]
-        touched = sum(counts["falls short"] > 0 for counts in every)
-        rows.append(
-            (
-                Cell(check.title, "name"),
-                Cell(capital(check.subject), "line"),
-                Cell(check.question, "text"),
-                *_bands(_added(every)),
-                _count(touched),
-            )
-        )
-    return SheetModel(
+
+    def every(key: str) -> list[Mapping[str, int]]:
+        return [digest.bands[key] for digest in found if key in digest.bands]
+
+    return list_sheet(
         "Checks",
-        (Column(26), Column(15), Column(52), *[Column(12, "count")] * 6),
-        _head(
-            "Checks over all workbooks",
-            "Verdicts by band; the last column counts workbooks in which the check falls short.",
-            ["Check", "Subject", "Question", *map(capital, _SHOWN), "Workbooks"],
+        "Checks over all workbooks",
+        "Verdicts by band; the last column counts workbooks in which the check falls short.",
+        (
+            ListColumn("Check", 26, lambda key: CHECKS[key].title, "name"),
+            ListColumn("Subject", 15, lambda key: capital(CHECKS[key].subject), "line"),
+            ListColumn("Question", 52, lambda key: CHECKS[key].question),
+            *(
+                ListColumn(capital(b), 12, lambda key, b=b: _added(every(key))[b], "count")  # type: ignore[misc]
+                for b in _SHOWN
+            ),
+            ListColumn(
+                "Workbooks",
+                12,
+                lambda key: sum(counts["falls short"] > 0 for counts in every(key)),
+                "count",
+            ),
         ),
-        Body.of(rows),
-        freeze=(3, 1),
+        list(CHECKS),
+        page,
         filtered=True,
-        heights={0: 24, 1: 20},
-        page=page,
     )
 
 
@@ -248,54 +236,36 @@ def _conveyors(checked: Sequence[Checked], page: Page) -> SheetModel:
         for _, worst in every
     )
     weights = ", by the plant's weights" if weighed else ""
-    rows: list[Row] = [
-        (
-            _count(number),
-            Cell(worst.tag, "name"),
-            Cell(listed(worst.load_points) or None, "line"),
-            Cell(source, "text"),
-            Cell(f"{worst.sheet}, row {worst.row}", "line"),
-            _count(worst.people),
-            Cell(worst.yearly_cost or None, "count"),
-            _count(worst.short),
-            Cell(worst.worst_margin, "share"),
-            listed((CHECKS[key].title.lower() for key in worst.checks), _MOST_CHECKS),
-        )
-        for number, (source, worst) in enumerate(every[:_MOST_CONVEYORS], start=1)
-    ]
-    return SheetModel(
+    names = width_of([source for source, _ in every], *_NAME_WIDTH)
+    return list_sheet(
         "Worst conveyors",
+        "Worst conveyors",
+        "By: falls short that bear on people, cost a year (each in its own register's "
+        f"currency), all falls short, worst margin{weights}. "
+        f"A check that falls short at several load points counts once. At most {_MOST_CONVEYORS}.",
         (
-            Column(7, "count"),
-            Column(width_of([worst.tag for _, worst in every], 10), "name"),
-            Column(11),
-            Column(width_of([source for source, _ in every], *_NAME_WIDTH)),
-            Column(22),
-            *[Column(12, "count")] * 4,
-            Column(70),
-        ),
-        _head(
-            "Worst conveyors",
-            "By: falls short that bear on people, cost a year (each in its own register's "
-            f"currency), all falls short, worst margin{weights}. "
-            f"A check that falls short at several load points counts once. At most "
-            f"{_MOST_CONVEYORS}.",
-            [
-                "Order",
+            ListColumn("Order", 7, lambda of: of[0], "count"),
+            ListColumn(
                 "Tag",
-                "Load points",
-                "Workbook",
-                "Place",
-                "For people",
-                "Cost a year",
-                "Falls short",
-                "Worst margin",
-                "What falls short",
-            ],
+                width_of([worst.tag for _, worst in every], 10),
+                lambda of: of[2].tag,
+                "name",
+            ),
+            ListColumn("Load points", 11, lambda of: listed(of[2].load_points) or None, "line"),
+            ListColumn("Workbook", names, lambda of: of[1]),
+            ListColumn("Place", 22, lambda of: f"{of[2].sheet}, row {of[2].row}", "line"),
+            ListColumn("For people", 12, lambda of: of[2].people, "count"),
+            ListColumn("Cost a year", 12, lambda of: of[2].yearly_cost or None, "count"),
+            ListColumn("Falls short", 12, lambda of: of[2].short, "count"),
+            ListColumn("Worst margin", 12, lambda of: of[2].worst_margin, "share"),
+            ListColumn("What falls short", 70, lambda of: _short(of[2])),
         ),
-        Body.of(rows),
-        freeze=(3, 2),
+        [(at, *one) for at, one in enumerate(every[:_MOST_CONVEYORS], start=1)],
+        page,
+        freeze=(HEAD, 2),
         filtered=True,
-        heights={0: 24, 1: 20},
-        page=page,
     )
+
+
+def _short(worst: Worst) -> str:
+    return listed((CHECKS[key].title.lower() for key in worst.checks), _MOST_CHECKS)
