@@ -10,7 +10,7 @@ from typing import Any
 from .errors import UnusableCall
 from .files import content_of
 
-__all__ = ["LONGEST_LINE", "TomlText", "read_toml"]
+__all__ = ["LONGEST_LINE", "TomlText", "quoted", "read_toml"]
 
 LONGEST_LINE = 15_000
 """Characters in a line; each line goes into one cell of the record, which holds 32,767 units."""
@@ -130,3 +130,9 @@ def read_toml(path: Path, what: str) -> TomlText:
             path.name, f"the {what} is not UTF-8 text", "Save it as UTF-8."
         ) from None
     return TomlText(text.replace("\r\n", "\n"), path.name)
+
+
+def quoted(text: str) -> str:
+    """Text as a basic TOML string."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + re.sub("[\x00-\x1f\x7f]", lambda c: f"\\u{ord(c[0]):04x}", escaped) + '"'

@@ -17,7 +17,16 @@ MAY_IMPORT = {
     "tables": set(),
     "checks": {"formulas", "tables"},
     "findings": {"errors", "toml_lines", "units", "register", "tables", "checks"},
-    "report": {"errors", "files", "units", "register", "tables", "checks", "findings"},
+    "report": {
+        "errors",
+        "files",
+        "toml_lines",
+        "units",
+        "register",
+        "tables",
+        "checks",
+        "findings",
+    },
 }
 # Sheets about the columns of a workbook take what the intake says of them.
 ALSO = {"report/columns_out.py": {"intake"}}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -12,7 +11,7 @@ from ..errors import UnusableCall
 from ..files import replacing
 from ..register.fields import FIELDS
 from ..register.register import Column
-from ..toml_lines import TomlText, read_toml
+from ..toml_lines import TomlText, quoted, read_toml
 from .headers import fits_unit, word_list
 from .quantities import TONS, parse_unit
 
@@ -155,12 +154,6 @@ def _entry(toml: TomlText, number: int, table: dict[str, Any], line: int) -> Ent
     return replace(entry, unit=unit, yes=yes)
 
 
-def _quoted(text: str) -> str:
-    """Write a basic TOML string."""
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + re.sub("[\x00-\x1f\x7f]", lambda c: f"\\u{ord(c[0]):04x}", escaped) + '"'
-
-
 def save_column_map(
     path: str | Path, columns: Sequence[Column], source: str, *, overwrite: bool = False
 ) -> None:
@@ -179,11 +172,11 @@ def save_column_map(
             "",
             f"# confidence {column.confidence:.2f}: " + " ".join(column.why.split()),
             "[[column]]",
-            f"sheet = {_quoted(column.sheet)}",
-            f"column = {_quoted(column.column)}",
-            f"header = {_quoted(column.header)}",
-            f"field = {_quoted(column.field or (_OPEN if column.asked else ''))}",
-            f"unit = {_quoted(_written(column.unit))}",
+            f"sheet = {quoted(column.sheet)}",
+            f"column = {quoted(column.column)}",
+            f"header = {quoted(column.header)}",
+            f"field = {quoted(column.field or (_OPEN if column.asked else ''))}",
+            f"unit = {quoted(_written(column.unit))}",
         ]
     with replacing(Path(path), overwrite=overwrite) as file:
         file.write(("\n".join(lines) + "\n").encode())

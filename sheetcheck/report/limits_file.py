@@ -11,6 +11,7 @@ from ..findings.limits import PLANT_KEYS, TOLERANCE_UNITS
 from ..register.fields import MEASURING
 from ..register.ranges import RANGES
 from ..tables import source_line
+from ..toml_lines import quoted
 from .rules import GRADES
 from .style import BAND_COLOURS
 
@@ -65,7 +66,7 @@ def _limits() -> Iterator[str]:
             yield from _prose(_authority(limit))
             yield f"#[limits.{check.key}.{name}]"
             yield f"#value = {limit.value!r}"
-            yield f'#unit = "{limit.unit}"'
+            yield f"#unit = {quoted(limit.unit)}"
             yield from _DECIDED
 
 
@@ -93,7 +94,7 @@ def _ranges() -> Iterator[str]:
         yield f"#[ranges.{name}]"
         yield f"#low = {item.low!r}"
         yield f"#high = {item.high!r}"
-        yield f'#unit = "{item.unit}"'
+        yield f"#unit = {quoted(item.unit)}"
         yield from _DECIDED
 
 
@@ -114,9 +115,9 @@ def _tolerances() -> Iterator[str]:
     yield "[tolerances]"
     for name, tolerance in MEASURING.items():
         unit = TOLERANCE_UNITS[name]
-        parts = [f'absolute = "{tolerance.absolute!r} {unit}"'] if unit else []
-        parts.append(f'relative = "{tolerance.relative * 100:g} %"')
-        key = f'"{name}"' if " " in name else name
+        parts = [f"absolute = {quoted(f'{tolerance.absolute!r} {unit}')}"] if unit else []
+        parts.append(f"relative = {quoted(f'{tolerance.relative * 100:g} %')}")
+        key = quoted(name) if " " in name else name
         yield f"#{key} = {{{', '.join(parts)}}}"
 
 
@@ -124,7 +125,7 @@ def _colours() -> Iterator[str]:
     yield from _prose("Colours of the bands. Text and fill need a contrast of 4.5:1 or more.")
     yield "[colours]"
     for band, (fill, text) in BAND_COLOURS.items():
-        yield f'#"{band}" = {{fill = "{fill}", text = "{text}"}}'
+        yield f"#{quoted(band)} = {{fill = {quoted(fill)}, text = {quoted(text)}}}"
 
 
 def _accepted() -> Iterator[str]:
