@@ -24,6 +24,12 @@ class ListColumn(NamedTuple):
     value: Callable[[Any], Value | Cell]
     style: str = "text"
     printed: bool = True
+    level: int = 0
+
+    @property
+    def model(self) -> Column:
+        """Width, style and outline level alone."""
+        return Column(self.width, self.style, self.level)
 
 
 def headings(names: Iterable[str]) -> Row:
@@ -76,7 +82,7 @@ def list_sheet(
     }
     return SheetModel(
         name,
-        tuple(Column(column.width, column.style) for column in columns),
+        tuple(column.model for column in columns),
         title_rows(title, about, (column.heading for column in columns)),
         Body(len(items) if count is None else count, rows),  # type: ignore[arg-type]
         page=page,

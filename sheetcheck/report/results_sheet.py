@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import groupby
+from typing import NamedTuple
 
 import numpy as np
 
-from ..checks.declare import Check
+from ..findings.columns import Array
 from ..findings.results import BANDS, Findings
 from ..register.fields import FIELDS
 from .display import Display, capital, listed, width_of
 from .findings_sheet import Listing
-from .model import Body, Cell, Column, Page, Row, SheetModel
+from .lists import ListColumn, headings
+from .model import Body, Cell, Page, Row, SheetModel
 from .paper import scale_that_fits, width_in_points
 from .places import FINDINGS, HEADS, RESULTS, place
 
@@ -23,6 +27,7 @@ __all__ = ["results_sheet"]
 _MOST_REASONS = 4
 _PIECE = 2_000
 _WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
+_JUDGED = tuple(BANDS.index(word) for word in ("meets", "marginal", "falls short"))
 _BAND_WIDTH = 11.5  # takes "not applicable", the longest band
 _FIGURE_WIDTH = 11
 _REMARK_WIDTHS = (24, 45)  # least and most
@@ -47,6 +52,33 @@ _FIGURES = (
 )
 
 
+_ABOUT = (
+    "One column per check; open or close a subject with the outline marks above. A tag leads to "
+    "its findings. An empty number is one that could not be computed. A verdict marked doubtful "
+    "rests on a value to confirm: see Check record."
+)
+
+
+class _Line(NamedTuple):
+    """A register row, the codes of its bands check by check, and how many judge it so."""
+
+    row: int
+    bands: list[int]
+    counts: list[int]
+
+    @property
+    def worst(self) -> str:
+        judged = (word for word in _WORST_FIRST if self.counts[BANDS.index(word)])
+        return next(judged, "not applicable")
+
+
+class _Block(NamedTuple):
+    """Columns under one heading, on one page when printed."""
+
+    title: str
+    columns: list[ListColumn]
+
+
 def results_sheet(
     findings: Findings, display: Display, listing: Listing, page: Page
 ) -> SheetModel:
@@ -63,231 +95,214 @@ def results_sheet(
     page
         Print set-up.
     """
-    return _Matrix(findings, display, listing).sheet(page)
+    register = findings.register
+    identity = _Block("", list(_identity(findings, listing)))
+    blocks = [
+        identity,
+        *_verdicts(findings),
+        _Block("Key figures", list(_figures(findings, display))),
+    ]
+    remarks = register.values["notes"].tolist() if register.has("notes") else []
+    blocks, breaks, scale = _fitted([block for block in blocks if block.columns], remarks, page)
+    columns = [column for block in blocks for column in block.columns]
+    values = [column.value for column in columns]
+    groups = [
+        Cell("" if at else block.title, "heading")
+        for block in blocks
+        for at in range(len(block.columns))
+    ]
+
+    def rows(start: int, stop: int) -> Iterator[Row]:
+        return ([value(line) for value in values] for line in _lines(findings, start, stop))
+
+    return SheetModel(
+        RESULTS,
+        tuple(column.model for column in columns),
+        (
+            (Cell("Results", "title"),),
+            # It stands beside the columns that every printed page repeats.
+            (Cell("", "plain"), Cell("", "plain"), Cell(_ABOUT, "subtitle")),
+            tuple(groups),
+            headings(column.heading for column in columns),
+        ),
+        Body(len(findings), rows),
+        repeat=2,
+        freeze=(HEADS[RESULTS], _REPEATED + register.has("area")),
+        filtered=True,
+        heights={0: 24, 2: 20},
+        repeat_columns=_REPEATED,
+        column_breaks=breaks,
+        page=replace(page, scale=scale),
+    )
 
 
-def _pages(
-    columns: Sequence[Column], blocks: Sequence[int], page: Page
-) -> tuple[tuple[int, ...], int]:
+def _lines(findings: Findings, start: int, stop: int) -> Iterator[_Line]:
+    """Rows in pieces, so that a long register takes no more room than a short one."""
+    results = findings.results.values()
+    judging = np.array([not result.check.information for result in results])
+    for first in range(start, stop, _PIECE):
+        rows = slice(first, min(first + _PIECE, stop))
+        bands = np.array([result.band[rows] for result in results]).T
+        judged = bands[:, judging]
+        counts = np.array([(judged == code).sum(axis=1) for code in range(len(BANDS))]).T
+        yield from map(_Line, range(rows.start, rows.stop), bands.tolist(), counts.tolist())
+
+
+def _pages(blocks: Sequence[_Block], page: Page) -> tuple[tuple[int, ...], int]:
     """Columns that begin a page, and the print scale; no block is parted.
 
     Every page repeats the first columns.
     """
-    repeated = width_in_points(columns[:_REPEATED])
+    repeated = width_in_points(column.model for column in blocks[0].columns[:_REPEATED])
     breaks: list[int] = []
     widths = [0.0]
     start = 0
-    for size in blocks:
-        width = width_in_points(columns[start : start + size])
+    for block in blocks:
+        width = width_in_points(column.model for column in block.columns)
         scale = scale_that_fits(page, widths[-1] + width, in_copy=True)
-        if start and size and scale < _LEAST_SCALE:
+        if start and scale < _LEAST_SCALE:
             breaks.append(start)
             widths.append(repeated)
         widths[-1] += width
-        start += size
+        start += len(block.columns)
     return tuple(breaks), scale_that_fits(page, max(widths), in_copy=True)
 
 
-_JUDGED = tuple(BANDS.index(word) for word in ("meets", "marginal", "falls short"))
+def _fitted(
+    blocks: list[_Block], remarks: list[str], page: Page
+) -> tuple[list[_Block], tuple[int, ...], int]:
+    """Blocks with that of the remarks, narrow rather than on a page of its own; as `_pages`.
+
+    On a page of its own it is wide again.
+    """
+    if not any(remarks):
+        return (blocks, *_pages(blocks, page))
+    before = sum(len(block.columns) for block in blocks)
+    wide = width_of(remarks, *_REMARK_WIDTHS)
+    for width in (wide, _REMARK_WIDTHS[0], wide):
+        column = ListColumn("Remarks in the register", width, lambda line: remarks[line.row])
+        every = [*blocks, _Block("As recorded, not judged", [column])]
+        breaks, scale = _pages(every, page)
+        if before not in breaks:
+            break
+    return every, breaks, scale
 
 
-class _Matrix:
-    def __init__(self, findings: Findings, display: Display, listing: Listing) -> None:
-        self.findings = findings
-        self.display = display
-        self.listing = listing
-        register = findings.register
-        self.checks = [result.check for result in findings.results.values()]
-        self.places = {check.key: at for at, check in enumerate(self.checks)}
-        self.bands = np.array([result.band for result in findings.results.values()]).T
-        self.names = [name for name in ("area", "load_point") if register.has(name)]
-        self.fields = [name for name in _FIELDS if register.has(name)]
-        self.figures = [
-            figure
-            for figure in _FIGURES
-            if figure[1] in findings.results
-            and not np.isnan(findings.results[figure[1]].ends[figure[2]][0]).all()
-        ]
-        self.remarks = register.values["notes"].tolist() if register.has("notes") else []
-        if not any(self.remarks):
-            self.remarks = []
-        self.accepted: dict[int, set[str]] = {}
-        for key, row in findings.ruling.accepted:
-            self.accepted.setdefault(row, set()).add(key)
-        self.counted = ["falls short", "marginal", "not judged"]
-        if self.accepted:
-            self.counted.append("accepted")
-        # (row, check) whose verdict rests on a value that is doubtful
-        self.doubtful: dict[int, set[int]] = {}
-        for name, rows in findings.doubtful.items():
-            places = [at for at, check in enumerate(self.checks) if name in check.fields]
-            for row in np.flatnonzero(rows).tolist():
-                self.doubtful.setdefault(row, set()).update(places)
-        self.titles = [check.title for check in self.checks]
-        self.judging = np.array([not check.information for check in self.checks])
+def _text(column: Array, line: _Line) -> str:
+    return str(column[line.row])
 
-    def sheet(self, page: Page) -> SheetModel:
-        findings = self.findings
-        values = findings.register.values
-        identity = [Column(width_of(values["tag"], 8), "tag"), Column(14)]
-        identity += [Column(width_of(values[name], 8, 24)) for name in self.names]
-        identity += [Column(48), *[Column(7.5, "count")] * len(self.counted), Column(6, "count")]
-        bands = [Column(_BAND_WIDTH, "information", level=1) for _ in self.checks]
-        figures = [
-            Column(
-                _FIGURE_WIDTH if FIELDS[name].kind != "text" else width_of(values[name], 10, 24)
-            )
-            for name in self.fields
-        ] + [Column(_FIGURE_WIDTH) for _ in self.figures]
-        columns = (*identity, *bands, *figures)
-        subjects = [len(list(checks)) for _, checks in self._subjects()]
-        blocks = [len(identity), *subjects, len(figures)]
-        columns, breaks, scale = self._with_remarks(columns, blocks, page)
-        return SheetModel(
-            RESULTS,
-            columns,
-            self._head(len(identity)),
-            Body(len(findings), self._rows),
-            repeat=2,
-            freeze=(HEADS[RESULTS], _REPEATED + ("area" in self.names)),
-            filtered=True,
-            heights={0: 24, 2: 20},
-            repeat_columns=_REPEATED,
-            column_breaks=breaks,
-            page=replace(page, scale=scale),
-        )
 
-    def _with_remarks(
-        self, columns: tuple[Column, ...], blocks: Sequence[int], page: Page
-    ) -> tuple[tuple[Column, ...], tuple[int, ...], int]:
-        """Columns with that of the remarks, narrow rather than on a page of its own; as `_pages`.
+def _count(code: int, line: _Line) -> int:
+    return line.counts[code]
 
-        On a page of its own it is wide again.
-        """
-        if not self.remarks:
-            return (columns, *_pages(columns, blocks, page))
-        wide = width_of(self.remarks, *_REMARK_WIDTHS)
-        for width in (wide, *_REMARK_WIDTHS[:1], wide):
-            every = (*columns, Column(width))
-            breaks, scale = _pages(every, [*blocks, 1], page)
-            if len(columns) not in breaks:
-                break
-        return every, breaks, scale
 
-    def _subjects(self) -> Iterator[tuple[str, Iterator[Check]]]:
-        return groupby(self.checks, key=lambda check: check.subject)
+def _identity(findings: Findings, listing: Listing) -> Iterator[ListColumn]:
+    values = findings.register.values
+    tags = values["tag"]
+    accepted = Counter(row for _, row in findings.ruling.accepted)
+    checks = [result.check for result in findings.results.values()]
 
-    def _head(self, identity: int) -> tuple[Row, ...]:
-        # The explanation stands beside the columns that every printed page repeats.
-        about = Cell(
-            "One column per check; open or close a subject with the outline marks above. "
-            "A tag leads to its findings. An empty number is one that could not be computed. A "
-            "verdict marked doubtful rests on a value to confirm: see Check record.",
-            "subtitle",
-        )
-        groups: list[Cell] = [Cell("", "heading")] * identity
-        for subject, checks in self._subjects():
-            others = len(list(checks)) - 1
-            groups += [Cell(capital(subject), "heading")] + [Cell("", "heading")] * others
-        figures = len(self.fields) + len(self.figures)
-        if figures:
-            groups += [Cell("Key figures", "heading")] + [Cell("", "heading")] * (figures - 1)
-        names = ["Tag", "Worst verdict", *(capital(n.replace("_", " ")) for n in self.names)]
-        names += ["Why", *map(capital, self.counted), "Rank"]
-        names += [check.title for check in self.checks]
-        names += [self._with_unit(name.replace("_", " "), name) for name in self.fields]
-        plant = self.findings.ruling.plant
-        for title, key, _, field in self.figures:
-            unit = self._unit(key, field)
-            if plant and plant.currency:
-                unit = unit.replace("currency", plant.currency)
-            names.append(title if unit == "1" else f"{title}, {unit}")
-        if self.remarks:
-            groups.append(Cell("As recorded, not judged", "heading"))
-            names.append("Remarks in the register")
-        return (
-            (Cell("Results", "title"),),
-            (Cell("", "plain"), Cell("", "plain"), about),
-            tuple(groups),
-            tuple(Cell(name, "heading") for name in names),
-        )
+    def tag(line: _Line) -> Cell | str:
+        finding = listing.first_of(line.row)
+        if finding is None:
+            return str(tags[line.row])
+        return Cell(tags[line.row], "tag link", place(FINDINGS, finding))
 
-    def _with_unit(self, text: str, field: str) -> str:
-        unit = "" if not FIELDS[field].numeric else self.display.unit(field)
-        return f"{capital(text)}, {unit}" if unit else capital(text)
-
-    def _unit(self, key: str, field: str) -> str:
-        check = self.findings.results[key].check
-        return self.display.unit(field) if field else self.display.unit_of(check)
-
-    def _why(self, bands: list[int], worst: str) -> str:
+    def why(line: _Line) -> str:
+        worst, code = line.worst, BANDS.index(line.worst)
         if worst in ("meets", "not applicable"):
             return ""
-        code = BANDS.index(worst)
         named = [
-            name.lower()
-            for name, band, counts in zip(self.titles, bands, self.judging, strict=True)
-            if counts and band == code
+            check.title.lower()
+            for check, band in zip(checks, line.bands, strict=True)
+            if band == code and not check.information
         ]
         return f"{capital(worst)}: {listed(named, _MOST_REASONS)}"
 
-    def _rows(self, start: int, stop: int) -> Iterator[Row]:
-        """Rows in pieces, so that a long register takes no more room than a short one."""
-        for first in range(start, stop, _PIECE):
-            yield from self._piece(first, min(first + _PIECE, stop))
-
-    def _piece(self, start: int, stop: int) -> Iterator[Row]:
-        findings = self.findings
-        register = findings.register
-        shown = {band: Cell(word, word) for band, word in enumerate(BANDS)}
-        judged = self.bands[start:stop, self.judging]
-        counts = {word: (judged == band).sum(axis=1).tolist() for band, word in enumerate(BANDS)}
-        counts["accepted"] = [len(self.accepted.get(row, ())) for row in range(start, stop)]
-        names = [register.values[name][start:stop].tolist() for name in self.names]
-        recorded = [
-            [self.display.recorded(name, register.value(row, name)) for row in range(start, stop)]
-            for name in self.fields
-        ]
-        figures = [self._figure(figure, start, stop) for figure in self.figures]
-        behind = list(zip(*recorded, *figures, strict=True)) or [()] * (stop - start)
-        tags = register.values["tag"][start:stop].tolist()
-        ranks = findings.rank[start:stop].tolist()
-        for at, bands in enumerate(self.bands[start:stop].tolist()):
-            worst = next((w for w in _WORST_FIRST if counts[w][at]), "not applicable")
-            finding = self.listing.first_of(start + at)
-            tag: Cell | str = str(tags[at])
-            if finding is not None:
-                tag = Cell(tags[at], "tag link", place(FINDINGS, finding))
-            yield (
-                tag,
-                shown[BANDS.index(worst)],
-                *(str(column[at]) for column in names),
-                self._why(bands, worst),
-                *(counts[word][at] for word in self.counted),
-                ranks[at],
-                *self._verdicts(start + at, bands, shown),
-                *behind[at],
-                *self.remarks[start + at : start + at + 1],
+    yield ListColumn("Tag", width_of(tags, 8), tag, "tag")
+    yield ListColumn("Worst verdict", 14, lambda line: Cell(line.worst, line.worst))
+    for name in ("area", "load_point"):
+        if findings.register.has(name):
+            yield ListColumn(
+                capital(name.replace("_", " ")),
+                width_of(values[name], 8, 24),
+                partial(_text, values[name]),
             )
+    yield ListColumn("Why", 48, why)
+    for word in ("falls short", "marginal", "not judged"):
+        code = BANDS.index(word)
+        yield ListColumn(capital(word), 7.5, partial(_count, code), "count")
+    if accepted:
+        yield ListColumn("Accepted", 7.5, lambda line: accepted[line.row], "count")
+    yield ListColumn("Rank", 6, lambda line: int(findings.rank[line.row]), "count")
 
-    def _verdicts(self, row: int, bands: list[int], shown: Mapping[int, Cell]) -> list[Cell]:
-        cells = [shown[band] for band in bands]
-        for key in self.accepted.get(row, ()):
-            at = self.places[key]
-            cells[at] = Cell(f"{cells[at].value}, accepted", cells[at].style)
-        for at in self.doubtful.get(row, ()):
-            if bands[at] in _JUDGED:
-                cells[at] = Cell(f"{cells[at].value}, doubtful", cells[at].style)
-        return cells
 
-    def _figure(self, figure: tuple[str, str, str, str], start: int, stop: int) -> list[Cell]:
-        _, key, end, field = figure
-        result = self.findings.results[key]
-        si, unit = result.check.unit, self._unit(key, field)
-        lows, highs = (part[start:stop].tolist() for part in result.ends[end])
-        return [
-            self.display.number(
-                None if math.isnan(low) else low if low == high else (low, high), si, unit
+def _verdicts(findings: Findings) -> Iterator[_Block]:
+    """A block a subject, a column a check; what is accepted or doubtful says so."""
+    checks = [result.check for result in findings.results.values()]
+    places = {check.key: at for at, check in enumerate(checks)}
+    shown = [Cell(word, word) for word in BANDS]
+    said = {(row, places[key]): "accepted" for key, row in findings.ruling.accepted}
+    for name, rows in findings.doubtful.items():
+        resting = [at for at, check in enumerate(checks) if name in check.fields]
+        # Said of what is accepted too.
+        for row in np.flatnonzero(rows).tolist():
+            for at in resting:
+                parts = said.get((row, at), "").split(", ")
+                said[row, at] = ", ".join(dict.fromkeys(filter(None, (*parts, "doubtful"))))
+
+    def verdict(at: int, line: _Line) -> Cell:
+        cell, more = shown[line.bands[at]], said.get((line.row, at), "")
+        if more and line.bands[at] not in _JUDGED:
+            more = "accepted" * ("accepted" in more)
+        return Cell(f"{cell.value}, {more}", cell.style) if more else cell
+
+    for subject, some in groupby(checks, key=lambda check: check.subject):
+        yield _Block(
+            capital(subject),
+            [
+                ListColumn(
+                    check.title,
+                    _BAND_WIDTH,
+                    partial(verdict, places[check.key]),
+                    "information",
+                    level=1,
+                )
+                for check in some
+            ],
+        )
+
+
+def _figures(findings: Findings, display: Display) -> Iterator[ListColumn]:
+    """Fields as recorded and numbers of checks that an engineer looks for first."""
+    register, plant = findings.register, findings.ruling.plant
+
+    def recorded(name: str, line: _Line) -> Cell:
+        return display.recorded(name, register.value(line.row, name))
+
+    def figure(ends: tuple[Array, Array], si: str, unit: str, line: _Line) -> Cell:
+        low, high = (float(part[line.row]) for part in ends)
+        number = None if math.isnan(low) else low if low == high else (low, high)
+        return display.number(number, si, unit)
+
+    for name in _FIELDS:
+        if register.has(name):
+            text = FIELDS[name].kind == "text"
+            unit = display.unit(name) if FIELDS[name].numeric else ""
+            yield ListColumn(
+                ", ".join(filter(None, (capital(name.replace("_", " ")), unit))),
+                width_of(register.values[name], 10, 24) if text else _FIGURE_WIDTH,
+                partial(recorded, name),
             )
-            for low, high in zip(lows, highs, strict=True)
-        ]
+    for title, key, end, field in _FIGURES:
+        if key not in findings.results or np.isnan(findings.results[key].ends[end][0]).all():
+            continue
+        check = findings.results[key].check
+        unit = display.unit(field) if field else display.unit_of(check)
+        said = unit.replace("currency", plant.currency) if plant and plant.currency else unit
+
+        yield ListColumn(
+            title if said == "1" else f"{title}, {said}",
+            _FIGURE_WIDTH,
+            partial(figure, findings.results[key].ends[end], check.unit, unit),
+        )
