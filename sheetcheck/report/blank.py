@@ -14,6 +14,7 @@ from ..units import factor
 from .display import capital, customary_unit, listed, width_of
 from .field_words import heading, offered, spelt, written_unit
 from .handwriting import writing_height
+from .lists import headings, title_rows
 from .model import Area, Body, Cell, Column, DropDown, Number, Page, Row, SheetModel
 from .paper import papers
 from .skeleton import BookOptions
@@ -23,6 +24,10 @@ __all__ = ["blank_sheet", "write_blank"]
 
 _ROWS = 500  # rows with drop-downs and ranges
 _SCALE = 70  # of printed pages; the columns go over several, each with the tag
+_ABOUT = (
+    "One row for each conveyor, or for each of its load points. Leave empty what is not known. "
+    "Point at a heading for help. The row tagged EXAMPLE is invented and is not read."
+)
 _RULED = 17  # of these, ruled for filling in by hand, as many as a page takes
 # The same bytes every time: what the file says does not depend on the day.
 _WHEN = datetime(2026, 1, 1)
@@ -97,17 +102,9 @@ def blank_sheet(*, us: bool) -> SheetModel:
         for number, _ in enumerate(fields)
     ]
     head: tuple[Row, ...] = (
-        (Cell("Register of troughed belt conveyors", "title"),),
-        (
-            Cell(
-                "One row for each conveyor, or for each of its load points. Leave empty what is "
-                "not known. Point at a heading for help. The row tagged EXAMPLE is invented and "
-                "is not read.",
-                "subtitle",
-            ),
-        ),
+        *title_rows("Register of troughed belt conveyors", _ABOUT),
         tuple(groups),
-        tuple(Cell(name, "heading") for name in names),
+        headings(names),
     )
     example = tuple(Cell(_example(FIELDS[name], units[name], us=us), "example") for name in FIELDS)
     ruled = tuple(Cell("", "fill in") for _ in FIELDS)

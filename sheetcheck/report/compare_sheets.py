@@ -14,7 +14,7 @@ from ..findings.compare import BECAUSE, KINDS, Comparison, Place, VerdictChange
 from ..register.fields import FIELDS
 from ..units import factor
 from .display import capital, listed, width_of
-from .lists import ListColumn, list_sheet, title_rows
+from .lists import ListColumn, list_sheet, section_row, title_rows
 from .lists import headings as headings_row
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel, continued
 from .style import BAND_COLOURS
@@ -75,8 +75,7 @@ def _summary(found: Comparison, page: Page) -> SheetModel:
         """Put a table under the last one; gives the sheet rows of its first and last line."""
         if rows:
             rows.append(())
-        rows.append((Cell(title, "section"), *[Cell("", "section")] * (_WIDTH - 1)))
-        rows.append(headings_row(headings))
+        rows.extend((section_row(title, _WIDTH), headings_row(headings)))
         first = _HEAD + len(rows)
         rows.extend(lines or [(Cell(_NO_CHANGE, "plain"),)])
         return first, _HEAD + len(rows) - 1
@@ -156,7 +155,7 @@ def _summary(found: Comparison, page: Page) -> SheetModel:
     return SheetModel(
         "Comparison",
         (Column(52, "plain"), *[Column(12, "plain")] * (_WIDTH - 1), Column(2, "plain")),
-        (*title_rows("What changed", _about(found), ())[:2], ()),
+        (*title_rows("What changed", _about(found)), ()),
         Body.of(rows),
         repeat=0,
         heights={0: 24, 1: 20},

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from .model import Body, Cell, Column, Page, Row, SheetModel, Value
 
-__all__ = ["HEAD", "ListColumn", "headings", "list_sheet", "section", "title_rows"]
+__all__ = ["HEAD", "ListColumn", "headings", "list_sheet", "section", "section_row", "title_rows"]
 
 HEAD = 3
 """Rows above the first line of a list: title, what it is about, headings."""
@@ -37,9 +37,11 @@ def headings(names: Iterable[str]) -> Row:
     return tuple(Cell(name, "heading") for name in names)
 
 
-def title_rows(title: str, about: str, names: Iterable[str]) -> tuple[Row, ...]:
-    """Title, a line about the sheet, and headings."""
-    return (Cell(title, "title"),), (Cell(about, "subtitle"),), headings(names)
+def title_rows(title: str, about: str, names: Iterable[str] = ()) -> tuple[Row, ...]:
+    """Title, a line about the sheet, and headings if there are any."""
+    rows: tuple[Row, ...] = ((Cell(title, "title"),), (Cell(about, "subtitle"),))
+    line = headings(names)
+    return (*rows, line) if line else rows
 
 
 def list_sheet(
@@ -90,6 +92,11 @@ def list_sheet(
     )
 
 
+def section_row(title: str, width: int) -> Row:
+    """Title of a part of a sheet, over `width` columns."""
+    return (Cell(title, "section"), *[Cell("", "section")] * (width - 1))
+
+
 def section(
     title: str,
     width: int,
@@ -102,7 +109,7 @@ def section(
     Each column is a heading and what gives its cell of an item; without items it says `none`.
     """
     yield ()
-    yield (Cell(title, "section"), *[Cell("", "section")] * (width - 1))
+    yield section_row(title, width)
     if columns:
         yield headings(name for name, _ in columns)
         empty = True

@@ -26,6 +26,8 @@ from ..findings.results import BANDS, Findings
 from ..findings.summary import accepted_counts, band_counts, by_subject
 from ..units import factor
 from .display import Display, capital, listed
+from .lists import headings as headings_row
+from .lists import section_row
 from .model import Area, Body, Cell, Chart, Column, Page, Row, Series, SheetModel
 from .places import RESULTS, SUMMARY, place
 from .style import band_colours, decimals
@@ -88,8 +90,7 @@ class _Panel:
         """Put a table; gives the sheet row of its first line."""
         if self.rows:
             self.rows.append(())
-        self.rows.append((Cell(title, "section"), *[Cell("", "section")] * (self.width - 1)))
-        self.rows.append(tuple(Cell(name, "heading") for name in headings))
+        self.rows += [section_row(title, self.width), headings_row(headings)]
         first = self.top + len(self.rows)
         self.rows += rows
         return first
@@ -378,15 +379,12 @@ def _worst_table(
     names = ["Tag", "For people", "Other", cost, "Worst margin", "Not judged"]
     blank = [Cell("", "heading")] * (_RIGHT - _MIDDLE - 2)
     rows: list[Row] = [
-        (
-            Cell(
-                f"Worst conveyors{weighed}: how many checks fall short, and what to do first",
-                "section",
-            ),
-            *[Cell("", "section")] * (len(_COLUMNS) - 1),
+        section_row(
+            f"Worst conveyors{weighed}: how many checks fall short, and what to do first",
+            len(_COLUMNS),
         ),
         (
-            *(Cell(name, "heading") for name in names),
+            *headings_row(names),
             None,
             *(Cell("What falls short, for people first", "heading"), *blank),
             None,

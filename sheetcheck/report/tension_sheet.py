@@ -11,6 +11,8 @@ import numpy as np
 
 from ..findings.results import BANDS, Findings
 from .display import Display, capital
+from .lists import headings as headings_row
+from .lists import section_row, title_rows
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel
 from .paper import scale_that_fits, width_in_points
 from .places import TENSION
@@ -28,6 +30,10 @@ _COLUMNS = (
     Column(3, "plain"),
     Column(34, "plain"),
     *[Column(13, "plain")] * 4,
+)
+_ABOUT = (
+    "Computed along straight fibres from the pulley to the trough, edge to edge. At most "
+    f"{_MOST} transitions: those that fall short, then the marginal ones, the greatest peak first."
 )
 _FACTS = 4  # column at which chart and facts begin
 _CHART_SIZE = (620, 408)
@@ -69,17 +75,7 @@ def tension_sheet(findings: Findings, display: Display, page: Page) -> SheetMode
     return SheetModel(
         TENSION,
         _COLUMNS,
-        (
-            (Cell("Tension across the belt", "title"),),
-            (
-                Cell(
-                    "Computed along straight fibres from the pulley to the trough, edge to edge. "
-                    f"At most {_MOST} transitions: those that fall short, then the marginal ones, "
-                    "the greatest peak first.",
-                    "subtitle",
-                ),
-            ),
-        ),
+        title_rows("Tension across the belt", _ABOUT),
         Body.of(rows),
         repeat=0,
         heights=heights,
@@ -139,16 +135,18 @@ class _Picture:
         ]
         facts = self._facts()
         lines = self._lines()
-        limits = [[Cell(headings[0], "heading"), *(Cell(x.heading, "heading") for x in lines)]]
-        limits += [
-            [display.number(place, "m", width), *(self._tension(x.tension) for x in lines)]
-            for place in (-half, half)
+        limits = [
+            headings_row((headings[0], *(x.heading for x in lines))),
+            *(
+                [display.number(place, "m", width), *(self._tension(x.tension) for x in lines)]
+                for place in (-half, half)
+            ),
         ]
         beside = [*[[]] * (_CHART_ROWS - 1), *facts, [], *limits]
         size = len(points)
         rows: list[Row] = [
-            (Cell(title, "section"), *[Cell("", "section")] * (len(_COLUMNS) - 1)),
-            tuple(Cell(name, "heading") for name in headings),
+            section_row(title, len(_COLUMNS)),
+            headings_row(headings),
         ]
         empty: list[Cell | None] = [None] * (_FACTS - 1 - len(names))
         for at, point in enumerate(points):
