@@ -11,9 +11,13 @@ if TYPE_CHECKING:
 
     from .api import read_register, run_checks, write_report
     from .errors import OutputExists, SheetcheckError, UnusableCall, UnusableInput
+    from .findings import Findings
+    from .register.register import Register
 
 __all__ = [
+    "Findings",
     "OutputExists",
+    "Register",
     "SheetcheckError",
     "UnusableCall",
     "UnusableInput",
@@ -24,7 +28,9 @@ __all__ = [
 ]
 
 _HOMES = {
+    "Findings": "findings",
     "OutputExists": "errors",
+    "Register": "register.register",
     "SheetcheckError": "errors",
     "UnusableCall": "errors",
     "UnusableInput": "errors",

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from .errors import UnusableCall
-from .findings import check_register, load_limits
+from .findings import Findings, check_register, load_limits, refuse
 from .intake import read_register as _read
 from .register.register import Register
 
@@ -70,17 +70,19 @@ def run_checks(
     Returns
     -------
     pandas.DataFrame
-        One row per register row and check, in register and report order; ``attrs["findings"]``
-        holds what `write_report` needs.
+        One row per register row and check, in register and report order; a range has its ends in
+        ``found`` and ``found_high`` and so on. ``attrs["findings"]`` holds what `write_report`
+        needs.
 
     Raises
     ------
     UnusableCall
-        Naming the line, where the limits file cannot be used.
+        Naming the line of the limits file, or the limit, that cannot be used.
     """
     if isinstance(limits, str | Path):
         findings = check_register(register, load_limits(limits), on=on)
     else:
+        refuse(limits or {})
         findings = check_register(register, limits=limits, on=on)
     frame = findings.frame()
     frame.attrs["findings"] = findings
@@ -88,8 +90,9 @@ def run_checks(
 
 
 def write_report(
-    register: Register, findings: Any, path: str | Path, *, overwrite: bool = False
-) -> list[str]:
+    register: Register, findings: pd.DataFrame | Findings, path: str | Path, *,
+    overwrite: bool = False,
+) -> list[str]:  # fmt: skip
     """Write the checked workbook; gives notes worth telling the user.
 
     Parameters
@@ -97,25 +100,33 @@ def write_report(
     register
         From `read_register`.
     findings
-        From `run_checks`, for this register.
+        From `run_checks`, for this register, with all its verdicts.
     path
-        Where to write.
+        Where to write: an ``.xlsx``, or an ``.xlsm`` for a register with macros.
     overwrite
         Whether an existing file may be replaced.
 
     Raises
     ------
     UnusableCall
-        Where `findings` are not those of `register`.
+        Where `findings` are not all those of `register`, or the ending cannot be written.
     OutputExists
         Where `path` is there already.
     """
     from .report import write_report as write
 
-    held = getattr(findings, "attrs", {}).get("findings", findings)
+    path = Path(path)
+    ending = ".xlsm" if Path(register.source.path).suffix.casefold() == ".xlsm" else ".xlsx"
+    if path.suffix.casefold() != ending:
+        raise UnusableCall(str(path), f"does not end in {ending}", "Give it that ending.")
+    held = findings if isinstance(findings, Findings) else findings.attrs.get("findings")
     # Figures of a limits file go into a copy of the register; its source stays the same.
-    if getattr(getattr(held, "register", None), "source", None) is not register.source:
+    if held is None or held.register.source is not register.source:
         raise UnusableCall(
             str(path), "the findings are not of this register", "Pass what run_checks returned."
         )
-    return write(held.register, held, Path(path), overwrite=overwrite)[1]
+    whole = len(held) * len(held.results)
+    if findings is not held and len(findings) != whole:
+        problem = f"the table holds {len(findings)} of the {whole} verdicts that a report shows"
+        raise UnusableCall(str(path), problem, "Pass it whole; write a part with its to_excel.")
+    return write(held.register, held, path, overwrite=overwrite)[1]

@@ -8,9 +8,10 @@ from collections.abc import Callable, Collection, Generator, Iterator, Mapping, 
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields, replace
 from datetime import date
-from functools import cache
+from functools import lru_cache
 from hashlib import file_digest
 from pathlib import Path
+from time import time_ns
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from . import __version__
@@ -49,7 +50,8 @@ class Options:
 
     ``like`` is a checked workbook whose column map, sheet and limits serve where none are given;
     ``on`` the date against which accepted deviations are held; ``room`` raises the limits on what
-    a workbook may ask of the machine, so many times.
+    a workbook may ask of the machine, so many times. ``asked`` (ns) tells runs apart: a process
+    that outlives a run reads the files that options name again for the next.
     """
 
     out: Path | None = None
@@ -63,6 +65,7 @@ class Options:
     on: date | None = None
     protect: bool = False
     room: float = 1.0
+    asked: int = field(default_factory=time_ns)
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,7 +273,7 @@ def read_checked(path: Path) -> dict[str, Any]:
     return read_record(record_lines(path), path.name)
 
 
-@cache
+@lru_cache(1)
 def _given(options: Options) -> Given:
     from .findings import load_limits, parse_limits
     from .intake import load_column_map

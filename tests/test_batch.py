@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import multiprocessing
 import os
+import pickle
 import signal
 import subprocess
 import sys
@@ -130,6 +131,22 @@ def test_each_part_of_a_joint_json_is_what_the_workbook_gives_alone(folder, tmp_
         alone = Job(source, None, json=tmp_path / "alone.json")
         assert do(alone, Options()).error is None
         assert json.loads(alone.json.read_text(encoding="utf-8")) == book
+
+
+def test_a_process_that_outlives_a_run_reads_changed_limits_again(folder, tmp_path):
+    """As a scheduler's worker does, which keeps what it has read for a run's next workbook."""
+    limits, job = tmp_path / "limits.toml", Job(folder / "quay.xlsx", None, tmp_path / "out.json")
+    shares = []
+    for share in ("0.60", "0.30"):
+        limits.write_text(
+            f'[limits.load-width.share]\nvalue = {share}\nunit = "1"\n'
+            'set_by = "R. Amsel"\nwhy = "trial"\ndate = 2026-11-02\n'
+        )
+        options = pickle.loads(pickle.dumps(Options(workbook=False, limits=limits)))
+        assert do(job, options).error is None
+        row = json.loads(job.json.read_text(encoding="utf-8"))["rows"][0]
+        shares.append(row["checks"]["load-width"]["required"] / row["values"]["belt_width"])
+    assert shares == pytest.approx([0.6, 0.3])
 
 
 def test_json_goes_to_standard_output_too(folder, tmp_path):

@@ -71,3 +71,52 @@ def test_the_report_is_written_from_what_run_checks_gave(register, findings, tmp
     other = sheetcheck.read_register(HARROW)
     with pytest.raises(sheetcheck.UnusableCall):
         sheetcheck.write_report(other, findings, tmp_path / "other.xlsx")
+
+
+def test_numbers_of_the_table_sort_and_ranges_have_two_ends(register, findings):
+    for name in ("found", "required", "margin", "relative_margin"):
+        assert findings[name].dtype == findings[f"{name}_high"].dtype == float
+    ordered = findings.sort_values("margin")["margin"].dropna()
+    assert ordered.is_monotonic_increasing
+    ranged = findings[findings["found"] < findings["found_high"]]
+    assert len(ranged)
+    held = findings.attrs["findings"]
+    for row, key, low, high in ranged[["row", "check", "found", "found_high"]].values.tolist():
+        assert held.verdict(key, row).found == (low, high)
+
+
+def test_a_report_of_part_of_the_table_is_refused(register, findings, tmp_path):
+    for part in (findings[findings["band"] == "falls short"], findings[:-1]):
+        with pytest.raises(sheetcheck.UnusableCall, match=f"{len(part)} of the {len(findings)}"):
+            sheetcheck.write_report(register, part, tmp_path / "part.xlsx")
+    assert list(tmp_path.iterdir()) == []
+    sheetcheck.write_report(register, findings.sort_values("margin"), tmp_path / "whole.xlsx")
+
+
+@pytest.mark.parametrize("name", ["out.csv", "out.pdf", "out", "out.xlsm"])
+def test_an_ending_that_cannot_be_written_is_refused(register, findings, tmp_path, name):
+    with pytest.raises(sheetcheck.UnusableCall, match=r"does not end in \.xlsx"):
+        sheetcheck.write_report(register, findings, tmp_path / name)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("limits", "said"),
+    [
+        ({"load-wdth": {"share": 0.5}}, "'load-wdth' is no check. Did you mean load-width"),
+        ({"load-width": {"shaer": 0.5}}, "'shaer' is no limit of load-width. Did you mean share"),
+        ({"load-width": {"share": -0.5}}, "limits.load-width.share.value: share cannot be -0.5"),
+        ({"load-width": {"share": float("nan")}}, "value is not a number"),
+        ({"load-width": {"share": "a half"}}, "'a half' is not a number"),
+        ({"tracking-reach": {"long_reach": 10.0}}, "long_reach of tracking-reach .* is below"),
+        ({"access-guard": {"least": 1.0}}, "access-guard has no limit to change"),
+    ],
+)
+def test_limits_that_a_file_could_not_hold_are_refused_in_a_call(register, limits, said):
+    with pytest.raises(sheetcheck.UnusableCall, match=said):
+        sheetcheck.run_checks(register, limits=limits)
+
+
+def test_what_the_calls_take_and_give_can_be_named(register, findings):
+    assert isinstance(register, sheetcheck.Register)
+    assert isinstance(findings.attrs["findings"], sheetcheck.Findings)

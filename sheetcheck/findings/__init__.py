@@ -1,7 +1,7 @@
 """The only code that knows bands: judging, bounding, flip points, ranking, summaries."""
 
 from .evaluate import evaluate
-from .limits import load_limits, parse_limits
+from .limits import load_limits, parse_limits, refuse
 from .plant import Plant
 from .results import BANDS, CheckResult, Findings, Verdict
 from .rule import check_register
@@ -16,4 +16,5 @@ __all__ = [
     "evaluate",
     "load_limits",
     "parse_limits",
+    "refuse",
 ]

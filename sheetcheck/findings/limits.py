@@ -28,7 +28,7 @@ from ..units import UNITS, canonical, factor
 from .plant import Accepted, Plant, PlantLimit, PlantRange
 from .results import BANDS
 
-__all__ = ["PLANT_KEYS", "TOLERANCE_UNITS", "WEIGHTS", "load_limits", "parse_limits"]
+__all__ = ["PLANT_KEYS", "TOLERANCE_UNITS", "WEIGHTS", "load_limits", "parse_limits", "refuse"]
 
 PLANT_KEYS: Mapping[str, str] = MappingProxyType(
     {
@@ -91,6 +91,23 @@ def parse_limits(text: str, name: str) -> Plant:
         Naming the line, where the text cannot be used.
     """
     return _Reading(TomlText(text, name)).plant()
+
+
+def refuse(limits: Mapping[str, Mapping[str, float]]) -> None:
+    """Refuse limits, in SI, that a file could not hold: unknown, impossible or out of order.
+
+    Raises
+    ------
+    UnusableCall
+        Naming the check and the limit.
+    """
+    said = {"set_by": "the caller", "why": "given", "date": date.today()}
+    tables = {}
+    for check, names in limits.items():
+        known = CHECKS[check].limits if check in CHECKS else {}
+        units = {name: known[name].unit if name in known else "1" for name in names}
+        tables[check] = {n: {"value": names[n], "unit": unit, **said} for n, unit in units.items()}
+    _Reading(TomlText("", ""))._limits(tables)
 
 
 class _Reading:

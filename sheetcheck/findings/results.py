@@ -238,7 +238,10 @@ class Findings:
         return VerdictColumns(self, np.array([row])).verdicts(key)[0]
 
     def frame(self) -> pd.DataFrame:
-        """All verdicts as a long pandas table: one row per register row and check."""
+        """All verdicts as a long pandas table: one row per register row and check.
+
+        A range has its ends in ``found`` and ``found_high`` and so on, a single number is in both.
+        """
         import pandas as pd
 
         from .verdict_columns import VerdictColumns
@@ -246,9 +249,15 @@ class Findings:
         every = VerdictColumns(self, np.arange(len(self)))
         checks = [every.of(key) for key in self.results]
         tags = self.register.values["tag"].tolist()
-        columns = {"tag": [str(tag) for tag in tags for _ in checks]}
+        columns: dict[str, Any] = {"tag": [str(tag) for tag in tags for _ in checks]}
         for name in Verdict.__slots__:
-            columns[name] = [
+            items = [
                 item for row in zip(*(of[name] for of in checks), strict=True) for item in row
             ]
+            if name in ("found", "required", "margin", "relative_margin"):
+                ends = [item if isinstance(item, tuple) else (item, item) for item in items]
+                columns[name] = np.array([low for low, _ in ends], float)
+                columns[f"{name}_high"] = np.array([high for _, high in ends], float)
+            else:
+                columns[name] = items
         return pd.DataFrame(columns).rename(columns={"key": "check"})

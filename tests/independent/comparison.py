@@ -40,9 +40,10 @@ def judged(rows: list[Values]) -> pd.DataFrame:
 
 
 def _ends(value: Any) -> Range | None:
-    if value is None or (isinstance(value, float) and math.isnan(value)):
+    if value is None:
         return None
-    return Range(*value) if isinstance(value, tuple | list) else Range(value, value)
+    ends = Range(*value) if isinstance(value, tuple | list) else Range(value, value)
+    return None if math.isnan(ends.low) else ends
 
 
 def _same(got: Any, want: Range | None) -> bool:
@@ -63,10 +64,11 @@ _OPEN_FOUND = {
 
 def differences(rows: list[Values], frame: pd.DataFrame) -> Iterator[Difference]:
     made = catalogue.prepare(rows)
-    columns = ("row", "check", "band", "found", "required", "numbers", "why")
-    for number, check, band, found, required, numbers, why in zip(
-        *(frame[name] for name in columns), strict=True
-    ):
+    columns = [frame[name] for name in ("row", "check", "band", "numbers", "why")]
+    columns += [
+        zip(frame[name], frame[f"{name}_high"], strict=True) for name in ("found", "required")
+    ]
+    for number, check, band, numbers, why, found, required in zip(*columns, strict=True):
         if check not in catalogue.CHECKS:
             continue
         row, first = made[number]

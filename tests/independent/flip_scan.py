@@ -74,7 +74,7 @@ def faults(rows: list[Values], frame: pd.DataFrame, points: int) -> Iterator[Dif
         check = catalogue.CHECKS.get(key)
         if check is None or band not in JUDGED or (check.per_belt and not first):
             continue
-        if found is None or (isinstance(found, float) and math.isnan(found)):
+        if math.isnan(found):
             continue  # no numeric verdict
         bounded = catalogue.unknowns(key, row) or any(
             row.get(word) is None for word in check.words
