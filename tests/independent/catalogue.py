@@ -23,6 +23,8 @@ INCH, FOOT, GRAVITY = 0.0254, 0.3048, 9.80665
 CFM = FOOT**3 / 60
 POUND_PER_CUBIC_FOOT = 0.45359237 / FOOT**3 / 1000  # t/m³
 SLACK = 1e-9
+# NIOSH RI 9689, eq. 5.3, 10·A_u·(R·S²/D)^⅓ cfm in ft and short tons/h; 0.07798 to four digits.
+INDUCED = 10 / FOOT**2 * CFM * (1000 / 2000 / 0.45359237 / FOOT) ** (1 / 3)
 
 Values = dict[str, Any]
 
@@ -343,7 +345,7 @@ def transition_tension(end: str) -> Callable[[Values, Values], Said]:
             raise MissingError
         modulus = v.get("belt_modulus")
         if modulus is None:
-            modulus = v["modulus_of_rated"] * rated
+            modulus = v["modulus_of_rated"] * nominal["belt_rated_tension"]
         lift = v[f"{end}_pulley_lift"]
         if isinstance(lift, str):
             lift = SHARE_OF_DEPTH[lift] * trough_depth(v)
@@ -511,7 +513,7 @@ def seal_air(v: Values, nominal: Values) -> Said:
         if at_most(v["material_size_mean"], 0.003):
             raise OutsideError
         pull = v["tonnage"] * v["drop_height"] ** 2 / v["material_size_mean"]
-        asked.append(v["tonnage"] / v["bulk_density"] / 3600 + 0.07798 * opening * pull ** (1 / 3))
+        asked.append(v["tonnage"] / v["bulk_density"] / 3600 + INDUCED * opening * pull ** (1 / 3))
     except (MissingError, OutsideError):
         whole = False
     if v.get("exhaust_airflow") is None:
@@ -1011,9 +1013,10 @@ class Verdict:
 
 class _Case(NamedTuple):
     band: str
-    found: float | Range | None
-    required: float | None
-    uncertainty: float | None
+    found: float | Range | None = None
+    required: float | None = None
+    uncertainty: float | None = None
+    outside: bool = False
 
 
 def _band(said: Said, guards: list[float]) -> str:
@@ -1048,9 +1051,9 @@ def judge_values(key: str, v: Values, row: Values) -> _Case:
     try:
         said = check.says(v, v)
     except NoSuchThingError:
-        return _Case(NOT_APPLICABLE, None, None, None)
-    except (OutsideError, MissingError):
-        return _Case(OPEN, None, None, None)
+        return _Case(NOT_APPLICABLE)
+    except (OutsideError, MissingError) as error:
+        return _Case(OPEN, outside=isinstance(error, OutsideError))
     if check.information:
         return _Case(INFORMATION, said.found, said.required, None)
     guards = [0.0] * len(said.parts)
@@ -1145,8 +1148,12 @@ def judge(key: str, row: Values, first: bool = True) -> Verdict:
                 if ranged and corners[-1].band == MEETS:
                     corners += _inside(key, v, row, ranged)
             cases += corners
-            bands.add(min((case.band for case in corners), key=_order))
+            # Outside the method goes before any band, at one end of a range too.
+            outside = any(case.outside for case in corners)
+            bands.add(OPEN if outside else min((case.band for case in corners), key=_order))
     band = bands.pop() if len(bands) == 1 else OPEN
+    if band == OPEN and any(case.outside for case in cases):
+        return Verdict(OPEN)
     if band == INFORMATION and options:  # numbers only, null where an input is missing
         return Verdict(band)
     return Verdict(

@@ -189,7 +189,7 @@ def _load(r: random.Random, belt: Values) -> Values:
     guide = (350 if slow else 500) * c.CFM * width / c.FOOT
     dust = r.choice(("dry dusty", "combustible", "combustible", "sticky", "wet", "benign"))
     extra = (700 if width <= 0.9144 else 1000) * c.CFM
-    pulled = tonnage / density / 3600 + 0.07798 * opening * (tonnage * drop**2 / mean) ** (1 / 3)
+    pulled = tonnage / density / 3600 + c.INDUCED * opening * (tonnage * drop**2 / mean) ** (1 / 3)
     rules = (1.2 * speed, 1.524 + 0.6 * speed, 4 * width)
     depth = c.INCH / 32 * max(1.0, 75 * c.POUND_PER_CUBIC_FOOT / density)
     return {
