@@ -112,7 +112,7 @@ class TomlText:
 
     def error(self, path: tuple[str | int, ...], problem: str, what_to_do: str) -> UnusableCall:
         """Make the error about the value at `path`; without a name it was given in a call."""
-        line = self.line(*path)
+        line = self.line(*path) if self.name else 0
         where = f"{self.name}, line {line}" if line else self.name or ".".join(map(str, path))
         return UnusableCall(where, problem, what_to_do)
 

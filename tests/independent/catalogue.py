@@ -113,6 +113,8 @@ def centre(v: Values) -> float:
 
 
 def wing(v: Values) -> float:
+    if v["belt_width"] < centre(v):
+        raise OutsideError  # a roll wider than the belt
     return (v["belt_width"] - centre(v)) / 2
 
 
