@@ -135,7 +135,8 @@ def test_each_part_of_a_joint_json_is_what_the_workbook_gives_alone(folder, tmp_
 
 def test_a_process_that_outlives_a_run_reads_changed_limits_again(folder, tmp_path):
     """As a scheduler's worker does, which keeps what it has read for a run's next workbook."""
-    limits, job = tmp_path / "limits.toml", Job(folder / "quay.xlsx", None, json=tmp_path / "out.json")
+    limits = tmp_path / "limits.toml"
+    job = Job(folder / "quay.xlsx", None, json=tmp_path / "out.json")
     shares = []
     for share in ("0.60", "0.30"):
         limits.write_text(
