@@ -12,9 +12,9 @@ from sheetcheck.units import SPELLINGS, UNITS, by_pint, canonical, factor
 KEPT = Path(units.__file__).parent / "unit_factors.csv"
 PAIRS = [
     (unit, si)
-    for unit, (measures, _, _) in units._UNITS.items()
-    for si, (same, _, _) in units._UNITS.items()
-    if measures == same and unit != si
+    for unit, measures in units._UNITS.items()
+    for si, same in units._UNITS.items()
+    if measures["si_unit"] == same["si_unit"] and unit != si
 ]
 # Exact by definition: international yard and pound agreement (1959), NIST SP 811 appendix B.
 PUBLISHED = {
@@ -48,7 +48,7 @@ def test_a_factor_is_that_of_pint_s_full_registry(unit, si):
     if unit.startswith("currency"):
         pytest.skip("pint knows no currency")
     full = pint.get_application_registry()
-    ours, theirs = units._UNITS[unit][1], units._UNITS[si][1]
+    ours, theirs = (units._UNITS[name]["definition"] for name in (unit, si))
     ratio = (full.Quantity(1, ours) / full.Quantity(1, theirs)).to_base_units().magnitude
     assert factor(unit, si) == pytest.approx(ratio, rel=1e-12)
 

@@ -6,7 +6,7 @@ import csv
 from functools import cache
 from importlib import resources
 
-__all__ = ["JURISDICTIONS", "REGULATIONS", "SOURCES", "rows", "source_line"]
+__all__ = ["CAUTIONS", "JURISDICTIONS", "REGULATIONS", "SOURCES", "rows", "source_line"]
 
 
 @cache
@@ -24,6 +24,7 @@ def rows(name: str) -> tuple[dict[str, str], ...]:
 
 SOURCES: dict[str, dict[str, str]] = {row["key"]: row for row in rows("sources")}
 REGULATIONS: dict[str, dict[str, str]] = {row["cite"]: row for row in rows("regulations")}
+CAUTIONS: dict[str, dict[str, str]] = {row["caution"]: row for row in rows("cautions")}
 JURISDICTIONS: dict[str, str] = {row["name"]: row["place"] for row in rows("jurisdictions")}
 """Name of a country, state or province to the place under which its rules stand; empty for a place
 that has none here, though a part of its name is another's."""
