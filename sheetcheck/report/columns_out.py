@@ -8,6 +8,7 @@ import textwrap
 from collections.abc import Sequence
 
 from ..intake import Description
+from .json_parts import picked
 
 __all__ = ["columns_json", "columns_table"]
 
@@ -16,15 +17,7 @@ def columns_json(found: Description) -> str:
     """A list of objects, one a column; ``field`` is null where a column was left unmapped."""
     return json.dumps(
         [
-            {
-                "sheet": column.sheet,
-                "column": column.column,
-                "header": column.header,
-                "field": column.field,
-                "unit": column.unit,
-                "confidence": column.confidence,
-                "why": column.why,
-            }
+            picked(column, "sheet column header field unit confidence why")
             for column in found.columns
         ],
         ensure_ascii=False,

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from ..findings.compare import Comparison, Place
-from .json_parts import dump
+from .json_parts import dump, picked
 
 __all__ = ["comparison_json"]
 
@@ -58,33 +58,16 @@ def comparison_json(found: Comparison, version: str) -> str:
         },
     }
     lists: dict[str, list[dict[str, Any]]] = {
-        "run_changes": [
-            {"kind": change.kind, "text": change.text, "checks": list(change.checks)}
-            for change in found.run
-        ],
+        "run_changes": [picked(change, "kind text checks") for change in found.run],
         "inputs": [
-            _place(change.place)
-            | {
-                "field": change.field,
-                "old": change.old,
-                "new": change.new,
-                "text": change.text,
-                "origin": change.origin,
-                "verdicts": change.verdicts,
-            }
+            _place(change.place) | picked(change, "field old new text origin verdicts")
             for change in found.inputs
         ],
         "verdicts": [
             _place(change.place)
-            | {
-                "check": change.check,
-                "kind": change.kind,
-                "band": [change.old_band, change.new_band],
-                "found": list(change.found),
-                "required": list(change.required),
-                "because": change.because,
-                "causes": list(change.causes),
-            }
+            | picked(change, "check kind")
+            | {"band": [change.old_band, change.new_band]}
+            | picked(change, "found required because causes")
             for change in found.verdicts
         ],
         "appeared": [_place(place) | {"bands": _bands(row)} for place, row in found.appeared],

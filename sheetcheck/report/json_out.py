@@ -34,22 +34,10 @@ __all__ = ["join_csv", "join_json", "json_pieces", "write_csv", "write_json"]
 
 def json_pieces(findings: Findings, version: str) -> Iterator[bytes]:
     """One workbook's JSON object in pieces, some register rows each; `version` is this one's."""
-    problems = [
-        {
-            "sheet": problem.sheet,
-            "cells": problem.cells,
-            "field": problem.field,
-            "text": problem.text,
-            "problem": problem.problem,
-            "what_to_do": problem.what_to_do,
-            "used": problem.used,
-        }
-        for problem in findings.register.problems
-    ]
     head = run_of(findings, version) | {
         "columns": columns_of(findings),
         # Put into JSON as they stand: they may be many, and have no numbers to make tidy.
-        "problems": orjson.Fragment(orjson.dumps(problems)),
+        "problems": orjson.Fragment(orjson.dumps(findings.register.problems)),
     }
     plant = plant_of(findings)
     if plant:

@@ -12,7 +12,7 @@ import orjson
 
 from ..findings import Findings
 from ..findings.columns import ABSENT, Array
-from ..findings.plant import laxer_than_published
+from ..findings.plant import PlantLimit, PlantRange, laxer_than_published
 from ..findings.ranges import narrower
 from ..findings.verdict_columns import dicts, significant
 from ..register.fields import FIELDS
@@ -22,8 +22,10 @@ from ..register.register import Register
 __all__ = [
     "DIGITS",
     "columns_of",
+    "decided",
     "dump",
     "marks_of",
+    "picked",
     "pieces",
     "place_of",
     "plant_of",
@@ -50,6 +52,11 @@ def _tidy(item: Any) -> Any:
 def dump(item: Any) -> str:
     """JSON on one line, numbers to 12 significant digits, unknown ones as null."""
     return orjson.dumps(_tidy(item)).decode()
+
+
+def picked(item: Any, names: str) -> dict[str, Any]:
+    """Attributes of an object by their names."""
+    return {name: getattr(item, name) for name in names.split()}
 
 
 def pieces(start: int, stop: int) -> Iterator[Array]:
@@ -113,15 +120,7 @@ def run_of(findings: Findings, version: str) -> dict[str, Any]:
 def columns_of(findings: Findings, *, unmapped: bool = False) -> list[dict[str, Any]]:
     """How each column was read; those that were left unmapped only where asked for."""
     return [
-        {
-            "field": column.field,
-            "sheet": column.sheet,
-            "header": column.header,
-            "column": column.column,
-            "unit": column.unit,
-            "confidence": column.confidence,
-            "why": column.why,
-        }
+        picked(column, "field sheet header column unit confidence why")
         for column in findings.register.columns
         if column.field or unmapped
     ]
@@ -135,6 +134,13 @@ def marks_of(findings: Findings) -> Mapping[int, dict[str, list[str]]]:
     for row, name in sorted(findings.register.approximate):
         found[row].setdefault("approximate", []).append(name)
     return found
+
+
+def decided(own: PlantLimit | PlantRange | None) -> dict[str, str | None]:
+    """Who set a figure, why and when; nothing where it is the default."""
+    if own is None:
+        return dict.fromkeys(("set_by", "why", "date"))
+    return {"set_by": own.set_by, "why": own.why, "date": own.date.isoformat()}
 
 
 def plant_of(findings: Findings) -> dict[str, Any]:
@@ -153,19 +159,13 @@ def plant_of(findings: Findings) -> dict[str, Any]:
                     "default": limit.value,
                     "unit": limit.unit,
                     "laxer_than_published": laxer_than_published(limit, value),
-                    "set_by": own.set_by if own else None,
-                    "why": own.why if own else None,
-                    "date": own.date.isoformat() if own else None,
+                    **decided(own),
                 }
             )
     found: dict[str, Any] = {"limits": limits} if limits else {}
     if plant is not None:
         found = {
-            "file": plant.file,
-            "jurisdiction": plant.jurisdiction,
-            "currency": plant.currency,
-            "labour_rate": plant.labour_rate,
-            "operating_hours": plant.operating_hours,
+            **picked(plant, "file jurisdiction currency labour_rate operating_hours"),
             "limits": limits,
             "ranges": [
                 {
@@ -175,24 +175,19 @@ def plant_of(findings: Findings) -> dict[str, Any]:
                     "default": list(RANGES[item.name].ends),
                     "unit": RANGES[item.name].unit,
                     "narrower": narrower(item.name, item.ends),
-                    "set_by": item.set_by,
-                    "why": item.why,
-                    "date": item.date.isoformat(),
+                    **decided(item),
                 }
                 for item in plant.ranges
             ],
             "tolerances": {
-                name: {"absolute": item.absolute, "relative": item.relative}
-                for name, item in plant.tolerances.items()
+                name: picked(item, "absolute relative") for name, item in plant.tolerances.items()
             },
             "weights": dict(plant.weights),
             "accepted": [
                 {
                     "tag": entry.tag,
                     "load_point": entry.load_point or None,
-                    "check": entry.check,
-                    "reason": entry.reason,
-                    "by": entry.by,
+                    **picked(entry, "check reason by"),
                     "until": entry.until.isoformat(),
                     "state": state,
                 }
@@ -205,8 +200,7 @@ def plant_of(findings: Findings) -> dict[str, Any]:
                 "kind": notice.kind,
                 "tag": notice.tag or None,
                 "check": notice.check or None,
-                "text": notice.text,
-                "what_to_do": notice.what_to_do,
+                **picked(notice, "text what_to_do"),
             }
             for notice in ruling.notices
         ]

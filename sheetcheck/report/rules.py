@@ -20,6 +20,7 @@ from ..findings.words import named_holes
 from ..register.fields import FIELDS
 from ..register.ranges import RANGES, Ends
 from ..tables import source_line
+from .json_parts import decided, picked
 
 __all__ = ["explain", "listing", "records"]
 
@@ -36,22 +37,18 @@ def _limit(check: Check, name: str, plant: Plant | None) -> dict[str, Any]:
     limit = check.limits[name]
     found = {
         "name": name,
-        "value": limit.value,
-        "unit": limit.unit,
-        "meaning": limit.meaning,
+        **picked(limit, "value unit meaning"),
         "source": source_line(limit.cite.key, limit.cite.locator),
         "grade": limit.cite.grade,
     }
-    if plant is None:
-        return found
-    own = plant.limit(check.key, name)
-    found["plant"] = own and {
-        "value": own.value,
-        "laxer_than_published": laxer_than_published(limit, own.value),
-        "set_by": own.set_by,
-        "why": own.why,
-        "date": own.date.isoformat(),
-    }
+    if plant is not None:
+        own = plant.limit(check.key, name)
+        laxer = own and laxer_than_published(limit, own.value)
+        found["plant"] = own and {
+            "value": own.value,
+            "laxer_than_published": laxer,
+            **decided(own),
+        }
     return found
 
 
@@ -59,24 +56,17 @@ def _range(name: str, plant: Plant | None) -> dict[str, Any]:
     usual = RANGES[name]
     found = {
         "name": name,
-        "low": usual.low,
-        "high": usual.high,
-        "unit": usual.unit,
-        "meaning": usual.meaning,
+        **picked(usual, "low high unit meaning"),
         "source": usual.authority,
         "grade": usual.grade,
     }
-    if plant is None:
-        return found
-    own = plant.range(name)
-    found["plant"] = own and {
-        "low": own.ends[0],
-        "high": own.ends[1],
-        "narrower": narrower(name, own.ends),
-        "set_by": own.set_by,
-        "why": own.why,
-        "date": own.date.isoformat(),
-    }
+    if plant is not None:
+        own = plant.range(name)
+        found["plant"] = own and {
+            **dict(zip(("low", "high"), own.ends, strict=True)),
+            "narrower": narrower(name, own.ends),
+            **decided(own),
+        }
     return found
 
 
@@ -107,31 +97,29 @@ def _number(value: float, unit: str) -> str:
     return f"{value:.6g}" if unit == "1" else f"{value:.6g} {unit}"
 
 
+def _with(text: str, beside: str) -> str:
+    return f"{text} ({beside})" if beside else text
+
+
 def _limit_words(check: Check, plant: Plant | None) -> str:
-    said = []
-    for name, limit in check.limits.items():
-        beside = _beside(check, name, plant)
-        text = f"{name} {_number(limit.value, limit.unit)}"
-        said.append(f"{text} ({beside})" if beside else text)
-    return "; ".join(said)
+    return "; ".join(
+        _with(f"{name} {_number(limit.value, limit.unit)}", _beside(check, name, plant))
+        for name, limit in check.limits.items()
+    )
 
 
 def _range_words(check: Check, plant: Plant | None) -> str:
-    said = []
-    for name in ranges_of(check):
-        beside = _beside_range(name, plant)
-        text = f"{name} {_span(RANGES[name].ends, RANGES[name].unit)}"
-        said.append(f"{text} ({beside})" if beside else text)
-    return "; ".join(said)
+    return "; ".join(
+        _with(f"{name} {_span(RANGES[name].ends, RANGES[name].unit)}", _beside_range(name, plant))
+        for name in ranges_of(check)
+    )
 
 
 def records(plant: Plant | None = None) -> list[dict[str, Any]]:
     """Every check as plain data, in report order; a plant's limits stand beside the defaults."""
     return [
         {
-            "key": check.key,
-            "subject": check.subject,
-            "question": check.question,
+            **picked(check, "key subject question"),
             "inputs": list(check.inputs),
             "optional": list(check.optional),
             "limits": [_limit(check, name, plant) for name in check.limits],
