@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -12,8 +12,8 @@ from ..errors import SheetcheckError
 from ..findings.cautions import GOVERNING, SCREENING
 from ..findings.digest import Digest, Worst
 from .display import capital, listed, width_of
-from .lists import HEAD, ListColumn, list_sheet, title_rows
-from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel
+from .lists import HEAD, ListColumn, list_sheet
+from .model import Body, Cell, Chart, Page, Series, SheetModel
 from .skeleton import BookOptions
 from .style import BAND_COLOURS
 from .write import write_results
@@ -84,14 +84,6 @@ def site_sheets(checked: Sequence[Checked], when: datetime) -> list[SheetModel]:
     return [sheet(checked, page) for sheet in sheets]
 
 
-def _count(value: float) -> Cell:
-    return Cell(int(value), "count")
-
-
-def _bands(counts: Mapping[str, int]) -> list[Cell]:
-    return [_count(counts.get(band, 0)) for band in _SHOWN]
-
-
 def _added(every: Sequence[Mapping[str, int]]) -> dict[str, int]:
     return {band: sum(counts.get(band, 0) for counts in every) for band in _SHOWN}
 
@@ -99,33 +91,32 @@ def _added(every: Sequence[Mapping[str, int]]) -> dict[str, int]:
 def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
     """Every workbook in counts."""
     whole = [(one, one.digest) for one in checked if one.digest is not None]
-    headings = ["Workbook", "Checked copy", "Rows", *map(capital, _SHOWN), "Problems in it"]
-    rows: list[Row] = [
-        (
-            Cell(one.source, "name"),
-            Cell(one.target, "text"),
-            _count(found.rows),
-            *_bands(found.totals),
-            _count(found.problems),
-        )
-        for one, found in whole
+    rows = sum(found.rows for _, found in whole)
+    lines = [
+        (one.source, one.target, found.rows, found.totals, found.problems) for one, found in whole
     ]
-    rows.append(
-        (
-            Cell("All", "name"),
-            Cell("", "text"),
-            _count(sum(found.rows for _, found in whole)),
-            *_bands(_added([found.totals for _, found in whole])),
-            _count(sum(found.problems for _, found in whole)),
-        )
+    totals = _added([found.totals for _, found in whole])
+    lines.append(("All", "", rows, totals, sum(found.problems for _, found in whole)))
+    sources, targets = [one.source for one in checked], [one.target for one in checked]
+    columns = (
+        ListColumn("Workbook", width_of(sources, *_NAME_WIDTH), lambda of: of[0], "name"),
+        ListColumn("Checked copy", width_of(targets, *_NAME_WIDTH), lambda of: of[1]),
+        ListColumn("Rows", 12, lambda of: of[2], "count"),
+        *(
+            ListColumn(capital(band), 12, lambda of, b=band: of[3].get(b, 0), "count")  # type: ignore[misc]
+            for band in _SHOWN
+        ),
+        ListColumn("Problems in it", 12, lambda of: of[4], "count"),
     )
+    about = f"{len(whole)} of {len(checked)} workbooks were checked, {rows:,} register rows."
+    sheet = list_sheet("Workbooks", "Site summary", about, columns, lines, page)
     failed = len(checked) - len(whole)
-    rows += [
-        (),
-        (Cell(f"{failed} could not be checked: see the next sheet." if failed else "", "plain"),),
-        (Cell(GOVERNING, "plain"),),
-        (Cell(SCREENING, "plain"),),
-    ]
+    notes = (
+        f"{failed} could not be checked: see the next sheet." if failed else "",
+        GOVERNING,
+        SCREENING,
+    )
+    body = [*sheet.body, (), *((Cell(note, "plain"),) for note in notes)]
     first = HEAD
     series = tuple(
         Series(
@@ -138,31 +129,13 @@ def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
         "Verdicts by workbook",
         "verdicts",
         series,
-        row=first + len(rows) + 1,
+        row=first + len(body) + 1,
         column=0,
         width=900,
         height=180 + 16 * len(whole),
     )
-    sources = [one.source for one in checked]
-    return SheetModel(
-        "Workbooks",
-        (
-            Column(width_of(sources, *_NAME_WIDTH), "plain"),
-            Column(width_of([one.target for one in checked], *_NAME_WIDTH), "plain"),
-            *[Column(12, "plain")] * 7,
-        ),
-        title_rows(
-            "Site summary",
-            f"{len(whole)} of {len(checked)} workbooks were checked, "
-            f"{sum(found.rows for _, found in whole):,} register rows.",
-            headings,
-        ),
-        Body.of(rows),
-        freeze=(first, 1),
-        heights={0: 24, 1: 20},
-        charts=(chart,) if 1 < len(whole) <= _MOST_BARS else (),
-        page=page,
-    )
+    charts = (chart,) if 1 < len(whole) <= _MOST_BARS else ()
+    return replace(sheet, body=Body.of(body), charts=charts)
 
 
 def _failed(checked: Sequence[Checked], page: Page) -> SheetModel:
