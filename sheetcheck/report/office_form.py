@@ -10,11 +10,13 @@ import numpy as np
 
 from ..findings.gaps import Lack
 from ..findings.results import Findings
-from ..register.fields import FIELDS, POSITIONS, Field
+from ..register.fields import FIELDS, POSITIONS
+from ..register.register import Register
 from .display import Display, capital, listed, width_of
 from .field_words import OFFICE, heading, label, offered, spelt
 from .handwriting import writing_height
-from .model import Area, Body, Cell, Column, DropDown, Page, Row, SheetModel
+from .lists import ListColumn, headings, title_rows
+from .model import Area, Body, Cell, DropDown, Page, Row, SheetModel
 from .paper import papers, scale_that_fits, width_in_points
 
 __all__ = ["office_form"]
@@ -25,6 +27,7 @@ _SUBTITLE = (
     "A dash means that it is known or not needed."
 )
 _NOT_ASKED = Cell("–", "not applicable")
+_TO_FILL_IN = Cell("", "fill in")
 _LEAST_SCALE = 60  # a table wider than that goes over several pages
 _SIGNED = ("Taken from", "Filled in by, when")
 
@@ -49,42 +52,34 @@ def office_form(
     rows = np.flatnonzero(np.any([lack.lacking for lack in asked.values()], axis=0)).tolist()
     points = any(register.value(row, "load_point") for row in rows)
     identity = ["tag", *["load_point"] * points]
-    asking = [heading(FIELDS[name], display.unit(name), us=display.us) for name in names]
-    headings = [*(FIELDS[name].name for name in identity), *asking, *_SIGNED]
-    widths = [
-        *(width_of(register.values[name], 8, 24) for name in identity),
-        *(_width(text, FIELDS[name]) for text, name in zip(asking, names, strict=True)),
-        *[13.0] * len(_SIGNED),
+    columns = [
+        *(_told(register, name) for name in identity),
+        *(_asked(name, asked[name], display) for name in names),
+        *(ListColumn(text, 13, lambda row: _TO_FILL_IN) for text in _SIGNED),
     ]
     head: list[Row] = [
-        (Cell("Office data", "title"),),
-        (Cell(_SUBTITLE, "subtitle"),),
+        *title_rows(_NAME, _SUBTITLE),
         *_sources(names, asked, us=display.us),
         (),
-        tuple(Cell(text, "heading") for text in headings),
+        headings(column.heading for column in columns),
     ]
     first, last = len(head), len(head) + len(rows) - 1
 
     def body(start: int, stop: int) -> Iterator[Row]:
-        for row in rows[start:stop]:
-            yield (
-                *(Cell(register.value(row, name), "tag") for name in identity),  # type: ignore[arg-type]
-                *(Cell("", "fill in") if asked[n].lacking[row] else _NOT_ASKED for n in names),
-                *[Cell("", "fill in")] * len(_SIGNED),
-            )
+        return ([column.value(row) for column in columns] for row in rows[start:stop])
 
     drop_downs = (
         DropDown(Area(first, at, last, at), words)
         for at, name in enumerate(names, start=len(identity))
         if (words := offered(FIELDS[name], us=display.us))
     )
-    columns = tuple(Column(width) for width in widths)
+    models = tuple(column.model for column in columns)
     paper, _ = papers(us=display.us)
     page = Page(register.source.file, f"{when.day} {when:%B %Y}", paper)
-    scale = max(scale_that_fits(page, width_in_points(columns)), _LEAST_SCALE)
+    scale = max(scale_that_fits(page, width_in_points(models)), _LEAST_SCALE)
     return SheetModel(
         _NAME,
-        columns,
+        models,
         tuple(head),
         Body(len(rows), body),
         freeze=(len(head), len(identity)),
@@ -95,10 +90,17 @@ def office_form(
     )
 
 
-def _width(text: str, field: Field) -> float:
+def _told(register: Register, name: str) -> ListColumn:
+    width = width_of(register.values[name], 8, 24)
+    return ListColumn(FIELDS[name].name, width, lambda row: Cell(register.value(row, name), "tag"))  # type: ignore[arg-type]
+
+
+def _asked(name: str, lack: Lack, display: Display) -> ListColumn:
+    field, text = FIELDS[name], heading(FIELDS[name], display.unit(name), us=display.us)
     # A heading is wrapped at its words; the longest answer fits its box.
     answers = (*field.choices, *(POSITIONS if field.kind == "lift" else ()))
-    return width_of([*text.split(" "), *answers], 9, 20)
+    width = width_of([*text.split(" "), *answers], 9, 20)
+    return ListColumn(text, width, lambda row: _TO_FILL_IN if lack.lacking[row] else _NOT_ASKED)
 
 
 def _sources(names: list[str], asked: Mapping[str, Lack], *, us: bool) -> Iterator[Row]:
