@@ -17,6 +17,9 @@ __all__ = [
 ]
 
 
+_LONGEST = 600
+
+
 class SheetcheckError(Exception):
     """Base of every error raised on purpose.
 
@@ -39,7 +42,10 @@ class SheetcheckError(Exception):
         self.what_to_do = what_to_do
 
     def __str__(self) -> str:
-        return on_one_line(f"{self.where}: {self.problem}. {self.what_to_do}")
+        problem = self.problem  # it may quote a cell or a key of any length
+        if len(problem) > _LONGEST:
+            problem = f"{problem[: _LONGEST // 2]} … {problem[-_LONGEST // 2 :]}"
+        return on_one_line(f"{self.where}: {problem}. {self.what_to_do}")
 
 
 class UnusableCall(SheetcheckError):

@@ -11,7 +11,7 @@ import math
 import struct
 import tempfile
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -24,16 +24,18 @@ from sheetcheck.earlier import read_result
 from sheetcheck.errors import SheetcheckError
 from sheetcheck.findings.compare import compare
 from sheetcheck.findings.limits import parse_limits
-from sheetcheck.intake import read_register
+from sheetcheck.intake import columns_as_before, read_register, record_lines
 from sheetcheck.intake.columns import parse_column_map
 from sheetcheck.intake.headers import match_header, split_unit, word_list
 from sheetcheck.intake.quantities import parse_number, parse_quantity, parse_unit
 from sheetcheck.intake.words import is_placeholder, read_choice, read_yes
 from sheetcheck.register.fields import FIELDS
+from sheetcheck.report.result_form import read_record
+from sheetcheck.report.run_record import TITLE
 from sheetcheck.run import Job, Options, do
 from sheetcheck.units import UNITS
 
-__all__ = ["HARNESSES", "PIECES", "Harness", "parse_cell"]
+__all__ = ["HARNESSES", "PIECES", "Harness", "books", "parse_cell"]
 
 PIECES = [
     "0", "1", "9", "12", "900", "1,200", "1.5", "1.200,5", ".", ",", "-", "–", "+", "~", "<", ">",
@@ -132,7 +134,7 @@ def _limits(text: str) -> None:
 
 
 @cache
-def _books() -> dict[str, bytes]:
+def books() -> dict[str, bytes]:
     """A sound register in each format that is made up of text."""
     rows = [
         ["Tag", "Belt width (mm)", "Belt speed", "Tail pulley lift", "Nip guards"],
@@ -153,7 +155,7 @@ def _books() -> dict[str, bytes]:
 
 @cache
 def _parts() -> dict[str, bytes]:
-    with zipfile.ZipFile(io.BytesIO(_books()[".xlsx"])) as package:
+    with zipfile.ZipFile(io.BytesIO(books()[".xlsx"])) as package:
         return {name: package.read(name) for name in package.namelist()}
 
 
@@ -195,7 +197,7 @@ def _changed(content: bytes, changes: list[tuple[str, float, int]]) -> bytes:
 
 def _bytes_of_a_workbook(given: tuple[str, list[tuple[str, float, int]]]) -> None:
     suffix, changes = given
-    _read(_changed(_books()[suffix], changes), suffix)
+    _read(_changed(books()[suffix], changes), suffix)
 
 
 def _part_of_a_workbook(given: tuple[str, list[tuple[str, float, int]], bool]) -> None:
@@ -234,7 +236,7 @@ def _check(content: bytes, suffix: str) -> None:
 def _result() -> bytes:
     with tempfile.TemporaryDirectory() as folder:
         source, target = Path(folder, "register.xlsx"), Path(folder, "r.json")
-        source.write_bytes(_books()[".xlsx"])
+        source.write_bytes(books()[".xlsx"])
         assert do(Job(source, None, json=target), Options(workbook=False)).error is None
         return target.read_bytes()
 
@@ -267,6 +269,37 @@ def _comparison(given: tuple[list[int], Any]) -> None:
         new.write_text(json.dumps(_put(json.loads(_result()), steps, value)), encoding="utf-8")
         _refusal(lambda: compare(read_result(old), read_result(new)))
         _refusal(lambda: compare(read_result(new), read_result(old)))
+
+
+@cache
+def _record() -> tuple[Sequence[object], ...]:
+    with tempfile.TemporaryDirectory() as folder:
+        source, target = Path(folder, "register.xlsx"), Path(folder, "out.xlsx")
+        source.write_bytes(books()[".xlsx"])
+        limits = Path(folder, "limits.toml")
+        limits.write_text('[plant]\ncurrency = "EUR"\n[weights]\naccess-guard = 3\n')
+        assert do(Job(source, target), Options(limits=limits)).error is None
+        return tuple(record_lines(target))
+
+
+def _run_again(given: tuple[int, list[int], Any, str]) -> None:
+    """What is taken from a record of which one line was edited."""
+    at, steps, value, text = given
+    lines = [list(line) for line in _record()]
+    begin = next(n for n, line in enumerate(lines) if line[0] == TITLE)
+    line = lines[begin + at % (len(lines) - begin)]
+    whole = "".join(map(str, line[1:]))
+    edited = json.dumps(_put(json.loads(whole), steps, value)) if whole[:1] == "{" else text
+    line[1:] = [edited]
+
+    def read() -> None:
+        before = read_record(lines, "out.xlsx")
+        if before["limits_file"] is not None:
+            parse_limits(before["limits_text"], before["limits_file"])
+        columns_as_before(before["column_map"], "out.xlsx", before["columns"])
+        compare([before], [before])
+
+    _refusal(read)
 
 
 @dataclass(frozen=True)
@@ -308,5 +341,12 @@ HARNESSES = {
     ),
     "result to compare": Harness(
         _comparison, st.tuples(st.lists(st.integers(0, 60), max_size=6), _JSON), 80
+    ),
+    "record to run again": Harness(
+        _run_again,
+        st.tuples(
+            st.integers(0, 60), st.lists(st.integers(0, 60), max_size=6), _JSON, _joined(_TOML, 4)
+        ),
+        80,
     ),
 }
