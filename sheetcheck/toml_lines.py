@@ -18,7 +18,7 @@ LONGEST_LINE = 15_000
 _LONGEST = 1 << 20  # characters: the columns of a hundred wide sheets
 # The parser takes memory that grows with the square of a key's depth.
 _DEEP = re.compile(r"(?:[\w-]+[\"']?[ \t]*\.[ \t]*[\"']?){20}")
-_LONGEST_SEARCH = 4 << 20  # characters parsed to find one line
+_LONGEST_SEARCH = 1 << 20  # characters parsed to find one line
 _WHERE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)\Z")
 
 
