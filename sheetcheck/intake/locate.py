@@ -106,6 +106,9 @@ def _row_score(row: list[Value], known: frozenset[str]) -> float:
             texts.append(text)
     if len(texts) < 2:
         return 0.0
+    figures = sum(text.replace(".", "", 1).isdecimal() for text in texts)
+    if figures > 0.2 * len(texts) and not known:  # at once: delimited text has no other rows
+        return 0.0
     body = sum(_in_body(text) for text in texts if text.casefold() not in known)
     if body > 0.2 * len(texts):
         return 0.0
@@ -176,7 +179,11 @@ def _lowest(grid: Grid, leaf: int) -> int:
         not is_blank(value) and not isinstance(value, str) for value in grid.rows[below]
     ):
         return leaf
-    areas = [area for area in grid.merged if area.top <= leaf <= area.bottom]
+    areas = [
+        area
+        for area in grid.merged
+        if area.top <= leaf <= area.bottom and not is_blank(grid.rows[area.top][area.left])
+    ]
     if any(area.bottom == below for area in areas):
         return below
     under = [

@@ -167,12 +167,42 @@ def convert_numbers(
         for row, value in enumerate(values)
         if type(value) is not float and value != "" and not is_blank(value)
     ]  # fmt: skip
+    if spec.kind != "lift" and unit != "%":
+        others = _store_figures(spec, column, raw, others, unit, tons)
     if others:
-        settled = _settled(raw[bare], others)
+        settled = _settled(raw[~np.isnan(raw)], others)
         for row, value in others:
             _store_other(spec, column, row, value, unit, marks, tons, settled)
         column.problems.sort(key=lambda noted: noted.row)
     return column
+
+
+_FIGURES = re.compile(r"(?:0|[1-9][0-9]{0,8})(?:\.(?:[0-9]{1,2}|[0-9]{4,9}))?")
+"""A number that can be read in one way only."""
+
+
+def _store_figures(
+    spec: Field,
+    column: Column,
+    raw: Numbers,
+    others: list[tuple[int, Value]],
+    unit: str | None,
+    tons: str | None,
+) -> list[tuple[int, Value]]:
+    """Store texts that are plain numbers, all at once; give those of which more is to be said."""
+    scale = _scale(spec, unit, tons)
+    plain = [one for one in others if type(one[1]) is str and _FIGURES.fullmatch(one[1])]
+    if not plain or scale is None or scale[0] != scale[1]:
+        return others
+    rows = np.fromiter((row for row, _ in plain), np.intp, len(plain))
+    raw[rows] = [float(str(text)) for _, text in plain]
+    values = _times(raw[rows], scale[0])
+    good = _sound(spec, values)
+    if spec.kind == "count":
+        good &= values == np.floor(values)
+    column.values[rows[good]] = values[good]
+    stored = set(rows[good].tolist())
+    return [one for one in others if one[0] not in stored]
 
 
 def _settled(plain: Numbers, others: Sequence[tuple[int, Value]]) -> tuple[float, float] | None:

@@ -38,7 +38,8 @@ _ROWS, _COLUMNS, _ROWS_SPANNED, _COLUMNS_SPANNED = (
 )
 _HIDDEN = ("collapse", "filter")
 _ERROR = re.compile(r"#(?:N/A|DIV/0!|VALUE!|REF!|NAME\?|NUM!|NULL!)|Err:\d+")
-_MOST_COLUMNS = 1 << 14
+_MOST_COLUMNS, _MOST_ROWS = 1 << 14, 1 << 20
+_REPEATED = 200  # of all cells that are allowed, one in so many may be there by repetition alone
 
 
 def is_open_document(parts: Parts) -> bool:
@@ -150,7 +151,7 @@ class _Sheet:
         self._styles = styles
         self._most = self._left = most_cells
         self._column_styles: list[str] = []
-        self._row = 0
+        self._row = self._repeated = 0
 
     def add_columns(self, element: etree._Element) -> None:
         said = _attributes(element)
@@ -164,23 +165,30 @@ class _Sheet:
         said = _attributes(element)
         rows = range(self._row, self._row + _times(said, _ROWS))
         self._row = rows.stop
-        column, empty = 0, True
+        column = filled = end = 0
         for cell in element:
             if cell.tag not in _CELLS:
                 continue
             its = _attributes(cell)
             times = _times(its, _COLUMNS) if _COLUMNS in its else 1
             if _KIND in its or _FORMULA in its:
-                empty = False
+                filled, end = filled + times, column + times
                 its.setdefault(_STYLE_NAME, said.get(_DEFAULT_STYLE, ""))
                 self._add_cells(cell, its, rows, range(column, column + times))
             if _ROWS_SPANNED in its or _COLUMNS_SPANNED in its:
                 last = rows.start + _times(its, _ROWS_SPANNED) - 1
-                end = column + _times(its, _COLUMNS_SPANNED) - 1
-                if (last, end) != (rows.start, column):
-                    self.facts.merged.append(((rows.start, column), (last, end)))
+                right = column + _times(its, _COLUMNS_SPANNED) - 1
+                if (last, right) != (rows.start, column):
+                    self.facts.merged.append(((rows.start, column), (last, right)))
             column += times
-        if not empty and said.get(_VISIBILITY) in _HIDDEN:
+        self._repeated += max(len(rows) * filled - len(element), 0)
+        if self._repeated > self._most / _REPEATED:
+            raise TooMuch(
+                f"repeats cells more than {self._most / _REPEATED:,.0f} times on one sheet"
+            )
+        if filled and max(rows.stop / _MOST_ROWS, end / _MOST_COLUMNS) > 1:
+            raise TooMuch("has cells beyond the last row or column that programs show")
+        if filled and said.get(_VISIBILITY) in _HIDDEN:
             self._spend(len(rows))
             self.facts.hidden_rows |= set(rows)
 
