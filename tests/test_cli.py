@@ -115,6 +115,7 @@ def test_json_keeps_to_the_contract(checked):
             assert list(verdict) == [
                 "band", "why", "found", "required", "unit", "margin", "relative_margin", "cells",
                 "assumptions", "if_known", "flips_at", "numbers", "source", "grade", "remedy",
+                "alternatives", "side_effects",
             ]  # fmt: skip
             assert verdict["band"] in BANDS
             assert verdict["unit"] == CHECKS[key].unit

@@ -8,7 +8,9 @@ import pytest
 
 from sheetcheck.checks import CHECKS, SUBJECTS, declare
 from sheetcheck.findings import BANDS, evaluate
+from sheetcheck.findings.remedies import MOST_CHARACTERS
 from sheetcheck.register.fields import FIELDS, POSITIONS
+from sheetcheck.register.ranges import RANGES
 from sheetcheck.tables import SOURCES, rows
 from tests.checks.samples import sample_rows as draw_rows
 from tests.conftest import make_register
@@ -186,7 +188,16 @@ def test_a_row_that_records_nothing_is_never_good(check):
 def test_every_hole_of_a_remedy_can_be_filled(check, sample_register):
     findings = evaluate(sample_register, checks=[check.key])
     result = findings.results[check.key]
-    known = {"found", "required", "short_by", "missing", *result.numbers, *result.more}
+    known = {
+        "found",
+        "required",
+        "missing",
+        "new",
+        "change",
+        *result.numbers,
+        *result.more,
+        *RANGES,
+    }
     for remedy in check.remedies:
         assert not remedy.when or remedy.when in known
         assert set(remedy.sets) <= set(FIELDS)
@@ -231,6 +242,8 @@ def test_verdicts_are_of_the_declared_kind(check, sample_register):
         assert (verdict.band == "information") >= check.information
         if verdict.band in ("marginal", "falls short"):
             assert verdict.remedy, (check.key, row, verdict.why)
+            said = (verdict.remedy, *verdict.alternatives)
+            assert all(0 < len(one) <= MOST_CHARACTERS for one in said), said
         if verdict.band in ("meets", "not applicable"):
             assert not verdict.remedy
         if verdict.band == "not judged" and not verdict.remedy:

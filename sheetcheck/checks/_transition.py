@@ -94,48 +94,35 @@ def length_outcome(
     )
 
 
-def length_inverse(
-    length: Any,
-    belt_width: Any,
-    trough_angle: Any,
-    belt_carcass: Any,
-    ratio: Any,
-    lift: Any,
-    lift_position: Any,
-    nominal_width: Any,
-    centre_roll: Any,
-    rolls: Any,
-) -> Mapping[str, Any]:
-    """Lift, trough angle or carcass with which the length that exists would do."""
-    _, depth = _section(nominal_width, trough_angle, centre_roll, rolls)
-    position = factors.position_row(lift, lift_position, depth)
-    carcass = factors.carcass_row(belt_carcass)
+def length_inverse(*given: Any) -> Mapping[str, Any]:
+    """Lifts, trough angle and carcass that may do with the length that exists."""
+    length, width, angle, carcass, ratio, lift, word, _, centre, rolls = given
+    _, depth = _section(width, angle, centre, rolls)
+    position = factors.position_row(lift, word, depth)
+    steel = factors.carcass_row(carcass) == 1
+    fabric, _ = factors.transition_factor(position, np.where(steel, 0, -1), angle, ratio)
 
-    def enough(place: Any, kind: Any, angle: Any) -> Any:
-        factor, _ = factors.transition_factor(place, kind, angle, ratio)
-        return ~exceeds(factor * belt_width, np.asarray(length)) & np.isfinite(factor)
+    def enough(place: Any, trough: Any) -> Any:
+        factor, _ = factors.transition_factor(place, factors.carcass_row(carcass), trough, ratio)
+        return np.asarray(length) >= factor * width
 
-    third, half = (
-        enough(np.where(position >= 0, row, -1), carcass, trough_angle) for row in (1, 2)
-    )
-    to_third = third & (position < 1)
-    to_half = half & ~third & (position < 2)
-    lower = np.full(np.shape(factors.carcass_row(belt_carcass)), NAN)
-    for angle in factors.ANGLES:
-        would_do = enough(position, carcass, angle) & exceeds(trough_angle, angle)
-        lower = np.where(would_do, angle, lower)
-    fabric = (carcass == 1) & enough(position, np.zeros_like(carcass), trough_angle)
+    lower: Any = NAN
+    for row in factors.ANGLES:
+        lower = np.where(exceeds(angle, row) & enough(position, row), row, lower)
+    third = (position < 1) & enough(np.where(position < 0, -1, 1), angle)
     return {
-        "lift_to_one_third": np.where(to_third, depth / 3.0, NAN),
-        "lift_to_half": np.where(to_half, depth / 2.0, NAN),
+        "third_of_depth": depth / 3.0,
+        "lift_to_one_third": np.where(position < 1, depth / 3.0, NAN),
+        "lift_to_half": np.where((position < 2) & ~third, depth / 2.0, NAN),
         "trough_angle_that_would_do": lower,
-        "fabric_factor": np.where(
-            fabric,
-            factors.transition_factor(position, np.zeros_like(carcass), trough_angle, ratio)[0],
-            NAN,
-        ),
-        "lower_tension_factor": factors.transition_factor(position, carcass, trough_angle, 0.5)[0],
+        "fabric_factor": fabric,
     }
+
+
+_ABOVE_A_THIRD = (
+    "third_of_depth",
+    "Above one third of the trough depth only by the maker's word (GB 50431-2020, cl. 10.4.1).",
+)
 
 
 def length_remedies(end: str, idler: str) -> tuple[Remedy, ...]:
@@ -144,18 +131,16 @@ def length_remedies(end: str, idler: str) -> tuple[Remedy, ...]:
     return (
         Remedy(
             f"Move the {idler} fully troughed idler to at least {{required:m^}} from the {end} "
-            "pulley ({short_by:m^} more than now).",
+            "pulley.",
             sets={f"{end}_transition_length": "required"},
         ),
         Remedy(
-            f"Or raise the {end} pulley to {{lift_to_one_third:m^}} above the centre-roll line "
-            "(one-third trough).",
-            sets={lift: "one-third"},
+            f"Or raise the {end} pulley to {{lift_to_one_third:m^}} above the centre-roll line.",
+            sets={lift: "lift_to_one_third"},
+            caution=_ABOVE_A_THIRD,
         ),
         Remedy(
-            f"Or raise the {end} pulley to {{lift_to_half:m_}} above the centre-roll line (half "
-            "trough); a lift above one third of the trough depth needs the maker's word "
-            "(GB 50431-2020, cl. 10.4.1).",
+            f"Or raise the {end} pulley to half trough ({{lift_to_half:m}}). {_ABOVE_A_THIRD[1]}",
             sets={lift: "half"},
         ),
         Remedy(
@@ -229,7 +214,9 @@ def tension_inverse(*given: Any, peak: float, **_limits: float) -> Mapping[str, 
     shortest = fibre.shortest_length(allowed, mean, modulus, belt_width, wing, angle, lift)
     _, across = fibre.profile(mean, modulus, belt_width, wing, shortest, angle, lift)
     longer = exceeds(shortest, np.asarray(length))
+    _, depth = _section(belt_width, angle, given[9], given[10])
     return {
+        "third_of_depth": depth / 3.0,
         "shortest_length": np.where(longer, shortest, NAN),
         "profile_at_shortest_length": across,
         "lift_that_would_do": fibre.lift_that_would_do(
@@ -248,6 +235,7 @@ def tension_remedies(end: str) -> tuple[Remedy, ...]:
         Remedy(
             f"Or raise the {end} pulley to {{lift_that_would_do:m^}} above the centre-roll line.",
             sets={f"{end}_pulley_lift": "lift_that_would_do"},
+            caution=_ABOVE_A_THIRD,
         ),
         Remedy(
             f"Record the tension at the {end}, the rating, modulus and pulley lift more closely; "

@@ -39,9 +39,15 @@ def _yes_or_no(column: Any, no: str, yes: str) -> Words:
     limits={"least_side": Limit(0.300, "m", "clear side of an opening", _PRACTICE, "higher")},
     remedies=(
         Remedy(
-            "Fit an inspection door of at least {required:m^} by {required:m^}.", when="no_door"
+            "Fit an inspection door of at least {required:m^} by {required:m^}.",
+            when="no_door",
+            sets={"door_count": 1.0, "door_width": "required", "door_height": "required"},
         ),
-        Remedy("Enlarge the opening to at least {required:m^} on both sides.", when="small_door"),
+        Remedy(
+            "Enlarge the opening to at least {new:m^} on both sides.",
+            when="small_door",
+            sets={"door_width": "width_needed", "door_height": "height_needed"},
+        ),
     ),
 )
 def access_opening(
@@ -61,7 +67,12 @@ def access_opening(
             (none, "falls short", _NO_DOOR),
             (small, "marginal", "an opening to look through, too small to work through"),
         ),
-        numbers={"no_door": none, "small_door": small},
+        numbers={
+            "no_door": none,
+            "small_door": small,
+            "width_needed": np.where(np.asarray(door_width) >= least_side, NAN, least_side),
+            "height_needed": np.where(np.asarray(door_height) >= least_side, NAN, least_side),
+        },
     )
 
 
@@ -182,9 +193,19 @@ def access_stop(emergency_stop: Any) -> Outcome:
     remedies=(
         Remedy(
             "Make cleaners, seals and rolls reachable without dismantling chutework.",
-            when="no_reach",
+            when="only_no_reach",
         ),
-        Remedy("Clear {required:m^} beside cleaners and rollers.", when="narrow"),
+        Remedy(
+            "Clear {required:m^} beside cleaners and rollers.",
+            when="only_narrow",
+            sets={"service_clear_width": "required"},
+        ),
+        Remedy(
+            "Make cleaners, seals and rolls reachable without dismantling chutework, and clear "
+            "{required:m^} beside them.",
+            when="both",
+            sets={"component_reach": 1.0, "service_clear_width": "required"},
+        ),
     ),
 )
 def access_service(
@@ -194,6 +215,7 @@ def access_service(
 
     A US specification asks for 914 mm (36 in), which a plant may set.
     """
+    no_reach, narrow = np.equal(component_reach, 0), exceeds(least_width, service_clear_width)
     return Outcome(
         parts=(
             at_least(service_clear_width, least_width, short="too little room to work"),
@@ -204,7 +226,8 @@ def access_service(
             ),
         ),
         numbers={
-            "no_reach": np.equal(component_reach, 0),
-            "narrow": exceeds(least_width, service_clear_width),
+            "only_no_reach": no_reach & ~narrow,
+            "only_narrow": narrow & ~no_reach,
+            "both": narrow & no_reach,
         },
     )

@@ -78,9 +78,10 @@ def cleaning_stages(primary_cleaner: Any, secondary_cleaner: Any) -> Outcome:
             sets={"secondary_blade": "tungsten carbide"},
         ),
         Remedy(
-            "The splice is mechanical: metal blades only with fasteners recessed or skived and "
-            "the makers' agreement, or vulcanise it.",
+            "Vulcanise the splice and fit metal blades: on fasteners only recessed or skived, by "
+            "the makers' agreement.",
             when="mechanical_splice",
+            sets={"secondary_blade": "tungsten carbide", "splice_kind": "vulcanised"},
         ),
     ),
 )

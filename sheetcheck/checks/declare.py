@@ -166,26 +166,27 @@ class Remedy:
     ----------
     text
         Template. A hole is ``{name:unit}``: the name a number of the outcome, of `Check.detail` or
-        `Check.solve`, or found, required, short_by, or missing (the optional inputs that are not
-        recorded); the unit SI or ``words``; ``^`` after it rounds up, ``_`` down, so that the
-        number still does once it is rounded.
+        `Check.solve`, or found, required, missing (the optional inputs that are not recorded), or
+        a range of missing numbers; the unit SI or ``words``; ``^`` after it rounds up, ``_`` down.
+        A number that is set is shown as it was tried, from its own value outward in the steps of
+        the trade; ``new`` is the first that is set, ``change`` how far that is from what is there.
     when
         Number that must not be zero for it to be said.
     otherwise
         Said only where nothing before it could be.
     sets
-        Inputs that it changes: field to a number's name, or to the value or word itself. It is
-        run through all checks of the conveyor, and what it would worsen is said with it.
-    when_uncertain
-        Whether it is said of a margin within the measuring uncertainty too, beside measuring
-        again.
+        Inputs that it changes: field to the name of a number or a range, or to the value or word
+        itself; a number that is not known leaves its field alone. It is said only where its check
+        then meets, with what it would worsen of the conveyor's other checks.
+    caution
+        Number that what is set must be above, and what is then said with it.
     """
 
     text: str
     when: str = ""
     otherwise: bool = False
     sets: Mapping[str, str | float] = field(default_factory=dict)
-    when_uncertain: bool = False
+    caution: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)

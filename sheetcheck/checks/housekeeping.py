@@ -61,9 +61,14 @@ def housekeeping_spillage(spillage_level: Any) -> Outcome:
     },
     remedies=(
         Remedy(
-            "Remove the dust without raising a cloud (no compressed air), and keep it under "
-            "{required:m_}; stop it at the source.",
-            when_uncertain=True,
+            "Remove the dust without raising a cloud (no compressed air), keep it to "
+            "{required:m_} at most, and stop it at the source.",
+            sets={"dust_layer_depth": "required"},
+        ),
+        Remedy(
+            "Remove the dust without raising a cloud (no compressed air), and stop it at the "
+            "source.",
+            otherwise=True,
         ),
     ),
 )

@@ -43,7 +43,7 @@ def _share(
     ),
     remedies=(
         Remedy(
-            "Narrow the chute to {required:m_} inside, {short_by:m^} less than now.",
+            "Narrow the chute to {required:m_} inside.",
             sets={"chute_width_inside": "required"},
         ),
     ),
@@ -190,7 +190,7 @@ def load_lump(
         Remedy("Carry at most {tonnage_allowed:t/h_}.", sets={"tonnage": "tonnage_allowed"}),
         Remedy(
             "Or run at {speed_needed:m/s^} or more, once drive, belt, chutes, dust and stopping "
-            "have been checked for that speed.",
+            "are checked for it.",
             sets={"belt_speed": "speed_needed"},
         ),
     ),
@@ -271,10 +271,10 @@ def load_fill(
     guarded=True,
     remedies=(
         Remedy(
-            "Set the idlers under the load no more than {spacing_needed:m_} apart, or fit an "
-            "impact or slider bed.",
+            "Set the idlers under the load no more than {spacing_needed:m_} apart.",
             sets={"load_idler_spacing": "spacing_needed"},
         ),
+        Remedy("Or fit an impact or slider bed under the load.", when="sags"),
         Remedy(
             "Compare the bed's length with the impact zone and the skirted length.",
             when="bed_fitted",
@@ -309,6 +309,7 @@ def load_support(
         numbers={
             "spacing_needed": np.where(bed, NAN, load_idler_spacing * sag / ratio),
             "bed_fitted": bed,
+            "sags": ~bed,
         },
     )
 

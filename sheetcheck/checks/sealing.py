@@ -90,13 +90,13 @@ def _five_rolls(rolls: Any) -> tuple[Any, str]:
     ),
     remedies=(
         Remedy(
-            "Narrow the chute to {widest_chute:m_} inside, so that {required:m^} of belt is free "
-            "on either side.",
+            "Narrow the chute to {widest_chute:m_} inside, for {required:m^} of free belt on "
+            "either side.",
             sets={"chute_width_inside": "widest_chute"},
         ),
         Remedy(
-            "No chute leaves {required:m^} of belt free on either side here: a seal that needs "
-            "less belt, or a wider belt.",
+            "No chute leaves belt enough free here: fit a seal that needs less of it, or a wider "
+            "belt.",
             otherwise=True,
         ),
     ),
@@ -169,13 +169,14 @@ def seal_edge(
     bounded=("seal_footprint",),
     assumes={key: text for key, text in _ASSUMES.items() if key != "seal_footprint"},
     remedies=(
-        "Hold the belt within {wander_it_could_take:m_} to either side, or narrow the chute by "
-        "{chute_too_wide_by:m^}.",
         Remedy(
-            "Narrow the chute by {chute_too_wide_by:m^}, or hold the belt closer to its line.",
-            otherwise=True,
+            "Hold the belt within {wander_it_could_take:m_} to either side.",
+            sets={"belt_wander": "wander_it_could_take"},
         ),
-        Remedy("Hold the belt closer to its line, or narrow the chute.", otherwise=True),
+        Remedy(
+            "Or narrow the chute to {widest_chute:m_} inside.",
+            sets={"chute_width_inside": "widest_chute"},
+        ),
     ),
 )
 def seal_wander(
@@ -210,7 +211,7 @@ def seal_wander(
         numbers={
             "free_edge": free,
             "wander_it_could_take": np.where(free - footprint > 0, free - footprint, NAN),
-            "chute_too_wide_by": np.where(found < footprint, 2.0 * (footprint - found), NAN),
+            "widest_chute": np.asarray(chute_width_inside) - 2.0 * (footprint - found),
         },
     )
 
@@ -317,7 +318,7 @@ def seal_chute_max(
     ),
     remedies=(
         Remedy(
-            "Extend the skirtboards by {short_by:m^} to {required:m^}.",
+            "Extend the skirtboards to {required:m^}.",
             sets={"skirt_length": "required"},
         ),
     ),
@@ -374,8 +375,16 @@ def seal_length(
     question="Does the kind of seal suit the dust?",
     cite=_PRACTICE,
     remedies=(
-        Remedy("Fit a dual-lip seal.", when="dusty", sets={"seal_kind": "dual lip"}),
-        Remedy("Fit a skirt seal.", otherwise=True),
+        Remedy(
+            "Fit a dual-lip seal; it rests on {seal_footprint_dual_lip:m} of belt.",
+            when="dusty",
+            sets={"seal_kind": "dual lip", "seal_footprint": "seal_footprint_dual_lip"},
+        ),
+        Remedy(
+            "Fit a skirt seal; a single strip rests on {seal_footprint_single_strip:m} of belt.",
+            when="any_seal_does",
+            sets={"seal_kind": "single strip", "seal_footprint": "seal_footprint_single_strip"},
+        ),
     ),
 )
 def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
@@ -398,7 +407,7 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
             ),
         ),
         outside=((np.equal(seal_kind, "other"), "no rule for a seal of another kind"),),
-        numbers={"dusty": dusty},
+        numbers={"dusty": dusty, "any_seal_does": known & ~dusty},
     )
 
 
@@ -429,7 +438,10 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
         "",
     ),
     remedies=(
-        "Draw off at least {required:m³/s^}, {short_by:m³/s^} more, or close open area.",
+        Remedy(
+            "Draw off at least {required:m³/s^}, or close open area.",
+            sets={"exhaust_airflow": "required"},
+        ),
         Remedy(
             "Record what is missing ({missing:words}), so that displaced and induced air can be "
             "compared.",

@@ -40,7 +40,12 @@ _WHERE = np.array(
     per_belt=True,
     assumes={"pulley_crowned_tail": "", "pulley_crowned_head": ""},
     remedies=(
-        "Fit dynamic tracking devices {places_to_fit:words}.",
+        Remedy(
+            "Fit dynamic tracking devices {places_to_fit:words}.",
+            sets=dict.fromkeys(
+                ("tracker_before_tail", "tracker_after_load", "tracker_before_head"), "dynamic"
+            ),
+        ),
         Remedy("Fit dynamic tracking devices at all three places.", otherwise=True),
     ),
 )
@@ -169,11 +174,18 @@ def _places(
         "",
     ),
     remedies=(
-        "Space dynamic tracking devices so that no run of belt exceeds {required:m_}: "
-        "{least_devices:count} to {most_devices:count} devices for this loop.",
+        "Square the idlers, centre the load and clean the rolls; then fit dynamic tracking "
+        "devices at the three places.",
         Remedy(
-            "Space dynamic tracking devices so that no run of belt exceeds {required:m_}.",
+            "Where the belt still wanders: further devices, no run of belt above {required:m_} "
+            "without one ({least_devices:count} to {most_devices:count} for the loop).",
+            sets={"tracker_spacing_max": "required"},
+        ),
+        Remedy(
+            "Where the belt still wanders: further devices, no run of belt above {required:m_} "
+            "without one.",
             when="loop_unknown",
+            sets={"tracker_spacing_max": "required"},
         ),
     ),
     solve=_places,
@@ -247,7 +259,16 @@ def tracking_reach(
     # As short and as long as can be, so that a plant's own limit lies between.
     spread={"conveyor_length": {"a short conveyor": 0.001, "a long conveyor": 30_000.0}},
     steps={"conveyor_length": (152.4,)},
-    remedies=("Fit {end_at_fault:words} with a face at least {required:m^} wider than the belt.",),
+    remedies=(
+        Remedy(
+            "Fit {end_at_fault:words} with a face of at least {new:m^}.",
+            sets={"pulley_face_tail": "tail_face", "pulley_face_head": "head_face"},
+        ),
+        Remedy(
+            "Fit {end_at_fault:words} with a wider face.",
+            otherwise=True,
+        ),
+    ),
 )
 def tracking_face(
     belt_width: Any,
@@ -277,12 +298,19 @@ def tracking_face(
         ["both end pulleys", "the tail pulley", "the head pulley"],
         "",
     )
+    least = np.asarray(belt_width) + needed
     return Outcome(
         parts=(
             at_least(np.minimum(tail, head), needed),
             at_least(np.fmin(tail, head), needed, optional=True),
         ),
-        numbers={"tail_allowance": tail, "head_allowance": head, "end_at_fault": at_fault},
+        numbers={
+            "tail_allowance": tail,
+            "head_allowance": head,
+            "end_at_fault": at_fault,
+            "tail_face": np.where(short_tail, least, NAN),
+            "head_face": np.where(short_head, least, NAN),
+        },
     )
 
 
@@ -303,7 +331,12 @@ def tracking_face(
         )
     },
     assumes={"belt_wander": "belt wander not recorded: not compared with the clearance"},
-    remedies=("Clear {clearance_needed:m^} beside the belt edge.",),
+    remedies=(
+        Remedy(
+            "Clear {clearance_needed:m^} beside the belt edge.",
+            sets={"side_clearance": "clearance_needed"},
+        ),
+    ),
 )
 def tracking_clearance(side_clearance: Any, belt_wander: Any = NAN, *, least: float) -> Outcome:
     """Clearance beside the belt: at least 75 mm, and more than the belt is seen to wander."""

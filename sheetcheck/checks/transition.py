@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -40,6 +41,8 @@ __all__ = [
 ]
 
 NAN = np.nan
+_AMPLY = 3.0
+"""Times the length of the transition, beyond which no measuring uncertainty matters."""
 _TABLE = Cite("CEMA7", "Table 7.29", "S")
 _ROLLS = "number of rolls not recorded: three-roll idlers taken"
 _THIRD = "centre roll taken as a third of the belt width (three equal rolls)"
@@ -299,6 +302,17 @@ def transition_tension_head(
     )
 
 
+def _further(tail_transition_length: Any, *given: Any) -> Mapping[str, Any]:
+    """Where chute back and load must stand, each where it is too near; or the idler."""
+    back, load = (np.asarray(column) for column in given[-3:-1])
+    needed = np.asarray(tail_transition_length)
+    return {
+        "back_needed": np.where(back < needed * _AMPLY, needed, NAN),
+        "load_needed": np.where(load < needed * _AMPLY, needed, NAN),
+        "length_allowed": np.fmin(back, load),
+    }
+
+
 @check(
     "transition-loading",
     title="Load beyond transition",
@@ -312,12 +326,18 @@ def transition_tension_head(
         "load_start": "",
         "trough_angle": "trough angle not recorded: a troughed belt taken",
     },
+    solve=_further,
     remedies=(
-        "Move the chute's back plate and the load {short_by:m^} further from the tail pulley at "
-        "least, and one idler pitch more for a full idler before the load.",
-        "Move the chute's back plate and the load {pitch_short_by:m^} further from the tail "
-        "pulley, so that a full idler pitch ({pitch:m}) lies between the first full idler and "
-        "the load.",
+        Remedy(
+            "Move the chute's back plate and the load {change:m^} further from the tail pulley, "
+            "to at least {new:m^}.",
+            sets={"chute_back": "back_needed", "load_start": "load_needed"},
+        ),
+        Remedy(
+            "Or move the first fully troughed idler to at most {length_allowed:m_} from the tail "
+            "pulley.",
+            sets={"tail_transition_length": "length_allowed"},
+        ),
     ),
 )
 def transition_loading(

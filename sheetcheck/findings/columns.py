@@ -68,6 +68,15 @@ class Columns:
             there = there | ~np.isnan(self._low[name])
         return there
 
+    @property
+    def further(self) -> Array:
+        """Rows that are a further load point of a conveyor."""
+        return np.asarray(self.register.first_row != np.arange(self.size))
+
+    def has(self, name: str) -> bool:
+        """Whether any row may hold the field."""
+        return self.register.has(name)
+
     def once(self, key: str, make: Callable[[], Any]) -> Any:
         """What `make` gives, made once for this register and kept; not to be changed."""
         if key not in self._once:

@@ -7,14 +7,14 @@ in words, no declaration says which word went against a conveyor, nor beside whi
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from ..register.fields import FIELDS
-from .judge import MARGINAL, SEVERITY, SHORT, Judgement, judge
+from .judge import MARGINAL, SEVERITY, SHORT
 from .results import CheckResult, Findings, Verdict
+from .whatif import judge_again
 
 __all__ = ["Deciders"]
 
@@ -115,12 +115,11 @@ class _Asked:
     """A check asked about some rows, as they are and with inputs put right."""
 
     def __init__(self, findings: Findings, result: CheckResult, rows: Array) -> None:
-        check, columns = result.check, findings.columns
-        self.check, self._limits, self._band = check, result.limits, result.band[rows]
-        self.given: dict[str, Array] = {n: columns.get(n)[rows] for n in check.parameters}
-        measured = [n for n in check.fields if FIELDS[n].measuring and n not in check.steps]
-        both = {n: columns.tolerance(n, findings.measuring) for n in measured if check.guarded}
-        self._tolerances = {n: (least[rows], share[rows]) for n, (least, share) in both.items()}
+        self.check = result.check
+        self._findings, self._rows = findings, rows
+        self.given = {n: findings.columns.get(n)[rows] for n in result.check.fields}
+        self._put: dict[str, Array] = {}
+        self._now = self._judged({})
 
     @property
     def names(self) -> list[str]:
@@ -128,17 +127,8 @@ class _Asked:
         ordered = dict.fromkeys((*self.check.found_in, *self.check.fields))
         return [name for name in ordered if name in self.check.fields]
 
-    @cached_property
-    def _now(self) -> Judgement:
-        return self._judged(self.given)
-
-    @cached_property
-    def _same(self) -> Array:
-        """Rows of which this judgement is the verdict: nothing missing was bounded."""
-        return np.asarray(self._now.band == self._band)
-
-    def _judged(self, given: Mapping[str, Array]) -> Judgement:
-        return judge(self.check, given, self._tolerances, self._limits)
+    def _judged(self, changed: Mapping[str, Array]) -> CheckResult:
+        return judge_again(self._findings, self.check.key, self._rows, {**self._put, **changed})
 
     def better(
         self, name: str, others: Iterable[_Other], *, another_reason: bool = False
@@ -159,17 +149,18 @@ class _Asked:
 
         Another reason for the same band is better only where that is asked for.
         """
-        same, before = self._same, self._now
-        after = self._judged({**self.given, **changed})
+        before, after = self._now, self._judged(changed)
         helps = SEVERITY[after.band] < SEVERITY[before.band]
         if another_reason:
             alike = SEVERITY[after.band] == SEVERITY[before.band]
-            helps |= alike & (before.texts() != after.texts())
-        for old, new in ((before.found, after.found), (before.required, after.required)):
-            helps &= np.isnan(old) | (old == new)
-        return np.asarray(helps & same)
+            helps |= alike & (before.why != after.why)
+        for name in ("found", "required"):
+            for old, new in zip(before.ends[name], after.ends[name], strict=True):
+                helps &= np.isnan(old) | (old == new)
+        return np.asarray(helps)
 
     def put(self, changed: Mapping[str, Array]) -> None:
         """Go on from other columns."""
         self.given |= changed
-        self._now = self._judged(self.given)
+        self._put |= changed
+        self._now = self._judged({})

@@ -72,15 +72,19 @@ def evaluate_check(
     changed: Mapping[str, float],
     measuring: Mapping[str, Tolerance],
     flips: bool,
+    bare: bool = False,
 ) -> CheckResult:
-    """Judge every row by one check; `changed` limits stand in place of the declared ones."""
+    """Judge every row by one check; `changed` limits stand in place of the declared ones.
+
+    A `bare` result has bands, figures and reasons, and nothing that only words need.
+    """
     limits = {name: changed.get(name, limit.value) for name, limit in check.limits.items()}
     size = columns.size
     tolerances = {
         name: columns.tolerance(name, measuring)
         for name in check.fields
         if check.guarded and FIELDS[name].measuring and name not in check.steps
-        if columns.register.has(name) or FIELDS[name].stand_in
+        if columns.has(name) or FIELDS[name].stand_in
     }
     given = {name: columns.get(name) for name in check.parameters}
     base = judge(check, given, tolerances, limits)
@@ -107,13 +111,14 @@ def evaluate_check(
         interval = columns.interval(name)
         if interval is not None:
             ranged |= ~np.isnan(interval[0])
-    further = np.zeros(size, bool)
-    if check.per_belt:
-        further = columns.register.first_row != np.arange(size)
+    further = columns.further if check.per_belt else np.zeros(size, bool)
     single = ~(lacking | ranged)
     # A range is NaN to the base judgement, which must not take it for missing.
     open_rows = ~single & ~further & (ranged | ~base.final)
     _bound_rows(result, check, columns, np.flatnonzero(open_rows), tolerances, limits)
+    if bare:
+        result.band[further] = NOT_APPLICABLE
+        return result
     _name_what_is_missing(result, check, columns)
     if further.any():
         _point_to_first_row(result, columns, further)

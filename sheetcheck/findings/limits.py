@@ -1,9 +1,9 @@
 """The limits file: what a plant sets in place of the defaults, and what it has accepted.
 
 A TOML file of ``[plant]``, ``[limits.CHECK.NAME]``, ``[ranges.NAME]``, ``[tolerances]``,
-``[weights]``, ``[colours]`` and ``[[accepted]]``. Nothing in it is guessed at: a key that is not
-known, a number without a unit, or an entry that does not say who decided it and why, ends the run
-with the line and what to do.
+``[steps]``, ``[weights]``, ``[colours]`` and ``[[accepted]]``. Nothing in it is guessed at: a key
+that is not known, a number without a unit, or an entry that does not say who decided it and why,
+ends the run with the line and what to do.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from ..toml_lines import TomlText, read_toml
 from ..units import UNITS, canonical, factor
 from .plant import Accepted, Plant, PlantLimit, PlantRange
 from .results import BANDS
+from .steps import STEP_UNITS, STEPS
 
 __all__ = ["PLANT_KEYS", "TOLERANCE_UNITS", "WEIGHTS", "load_limits", "parse_limits", "refuse"]
 
@@ -119,7 +120,7 @@ class _Reading:
     def plant(self) -> Plant:
         content = self.toml.content
         sections = (
-            "plant", "limits", "ranges", "tolerances", "weights", "colours", "accepted",
+            "plant", "limits", "ranges", "tolerances", "steps", "weights", "colours", "accepted",
         )  # fmt: skip
         self._known((), content, sections, "section")
         plant = self._table(("plant",), content.get("plant", {}))
@@ -134,6 +135,7 @@ class _Reading:
             limits=tuple(self._limits(content.get("limits", {}))),
             ranges=tuple(self._ranges(content.get("ranges", {}))),
             tolerances=dict(self._tolerances(content.get("tolerances", {}))),
+            steps=dict(self._steps(content.get("steps", {}))),
             weights=dict(self._weights(content.get("weights", {}))),
             colours=dict(self._colours(content.get("colours", {}))),
             accepted=tuple(self._accepted(content.get("accepted", []))),
@@ -295,6 +297,17 @@ class _Reading:
                         "Give zero or more; a share no more than 100 %.",
                     )
             found.append((name, Tolerance(absolute, relative)))
+        return found
+
+    def _steps(self, table: Any) -> list[tuple[str, float]]:
+        table = self._table(("steps",), table)
+        self._known(("steps",), table, STEPS, "kind of work")
+        found = []
+        for name, item in table.items():
+            where, unit = ("steps", name), STEP_UNITS[name]
+            value = self._quantity(where, item, unit, "")
+            self._possible(where, f"step of {name}", value, Span(0, low_open=True), unit)
+            found.append((name, value))
         return found
 
     def _colours(self, table: Any) -> list[tuple[str, tuple[str, str]]]:

@@ -82,6 +82,8 @@ class Plant:
         In the order written.
     tolerances
         Measuring tolerances in SI, by the keys of `MEASURING`; only those that were set.
+    steps
+        Trade steps in SI, by the keys of `STEPS`; only those that were set.
     weights
         Check key to how much falling short of it counts in the ranking; only those that were set.
     colours
@@ -97,6 +99,7 @@ class Plant:
     limits: tuple[PlantLimit, ...] = ()
     ranges: tuple[PlantRange, ...] = ()
     tolerances: Mapping[str, Tolerance] = field(default_factory=dict)
+    steps: Mapping[str, float] = field(default_factory=dict)
     weights: Mapping[str, float] = field(default_factory=dict)
     colours: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     accepted: tuple[Accepted, ...] = ()

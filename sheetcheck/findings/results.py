@@ -15,9 +15,12 @@ from ..register.register import Register, cell_reference
 from .columns import Array, Columns
 from .judge import relative
 from .plant import Ruling
+from .steps import Steps
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from .remedies import Offers
 
 __all__ = ["BANDS", "CheckResult", "Findings", "Number", "Verdict"]
 
@@ -49,8 +52,12 @@ class Verdict:
         Named extra results.
     source, grade
         The authority as one line, and how it was read (S, Q, D, C, M).
-    remedy
-        What to do, with numbers; empty where nothing is called for.
+    remedy, alternatives
+        What to do first, with numbers, and what else would do, each at most 160 characters;
+        empty where nothing is called for.
+    side_effects
+        Of the remedy and of each alternative, the checks that it makes worse and how; empty where
+        none does.
     accepted
         The accepted deviation that covers this verdict, in words; empty where none.
     """
@@ -72,7 +79,14 @@ class Verdict:
     source: str
     grade: str
     remedy: str
+    alternatives: tuple[str, ...]
+    side_effects: tuple[str, ...]
     accepted: str = ""
+
+    @property
+    def to_do(self) -> str:
+        """The remedy and its alternatives, a line each."""
+        return "\n".join((self.remedy, *self.alternatives))
 
 
 @dataclass
@@ -119,6 +133,12 @@ class CheckResult:
     flips: dict[str, Array] = field(default_factory=dict)
     none_of: list[tuple[Array, tuple[str, ...]]] = field(default_factory=list)
 
+    def number(self, name: str) -> tuple[Array, Array]:
+        """Ends of one of its numbers, in every row; NaN where it has none of that name."""
+        both = {**self.numbers, **self.ends}
+        column = self.more.get(name, np.full(len(self.band), np.nan))
+        return both.get(name, (column, column))
+
     @cached_property
     def relative_margin(self) -> Array:
         """Worse end of margin ÷ required; NaN where either is unknown or required is 0."""
@@ -144,6 +164,8 @@ class Findings:
     ruling
         What the plant's own decisions come to; nothing, until they are put there. It never
         touches a band or a number.
+    steps
+        Trade steps of what is to be set out.
     """
 
     def __init__(
@@ -161,6 +183,7 @@ class Findings:
         self.measuring = measuring
         self.words = columns.words
         self.ruling = Ruling()
+        self.steps = Steps(self.words)
 
     def __len__(self) -> int:
         return len(self.register)
@@ -203,11 +226,11 @@ class Findings:
         return rank_rows(self)
 
     @cached_property
-    def side_effects(self) -> Mapping[tuple[str, int], Mapping[int, str]]:
-        """What each remedy would make worse: (check, place of the remedy) to row to words."""
-        from .whatif import side_effects
+    def offers(self) -> Offers:
+        """Remedies that set inputs, as tried and judged again."""
+        from .remedies import Offers
 
-        return side_effects(self)
+        return Offers(self)
 
     def verdicts(self, row: int) -> Iterator[Verdict]:
         """Every check's verdict on one row, in report order."""

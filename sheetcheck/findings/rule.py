@@ -19,6 +19,7 @@ from .judge import MARGINAL, NOT_JUDGED, SHORT
 from .plant import Accepted, Notice, Plant, Ruling, changed, laxer_than_published
 from .ranges import checks_of, narrower, range_words, served
 from .results import BANDS, Findings
+from .steps import Steps
 from .words import Words, say
 
 __all__ = ["check_register", "limit_words", "with_plant_figures"]
@@ -56,6 +57,7 @@ def check_register(
         ranges = {item.name: item.ends for item in plant.ranges}
         register = with_plant_figures(with_ranges(register, ranges), plant)
         findings = evaluate(register, values, measuring=plant.tolerances, ranges=ranges)
+        findings.steps = Steps(findings.words, plant.steps)
         _say_ranges(findings, plant)
     for key, names in findings.limits.items():
         said = (limit_words(findings.words, key, name, value) for name, value in names.items())

@@ -119,6 +119,11 @@ def _limit_changes(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[R
                 numbers = [item[part] for item in pair]
                 text = f"measuring tolerance of {name}, {part}: {_arrow(numbers)}"
                 yield RunChange("limits file", text, guarded)
+    steps = [side.get("steps", {}) for side in (old, new)]
+    for name in dict.fromkeys((*steps[0], *steps[1])):
+        words = [_said(side.get(name)) for side in steps]
+        if words[0] != words[1]:
+            yield RunChange("limits file", f"trade step of {name} {words[0]} → {words[1]}")
     weights = [side.get("weights", {}) for side in (old, new)]
     for key in dict.fromkeys((*weights[0], *weights[1])):
         pair = [side.get(key, 1.0) for side in weights]

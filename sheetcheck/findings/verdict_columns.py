@@ -148,6 +148,7 @@ class VerdictColumns:
         sources, grades = _authorities(result, rows)
         nothing: dict[str, dict[str, str]] = {}  # one for all rows: making each takes its time
         accepted = findings.ruling.accepted
+        said = remedies(findings, result, rows, ends | dict(numbers))
         return {
             "key": [key] * size,
             "row": rows.tolist(),
@@ -165,7 +166,9 @@ class VerdictColumns:
             "numbers": dicts(numbers, size),
             "source": sources,
             "grade": grades,
-            "remedy": remedies(findings, result, rows, ends | dict(numbers)),
+            "remedy": [first for first, _, _ in said],
+            "alternatives": [others for _, others, _ in said],
+            "side_effects": [effects for _, _, effects in said],
             "accepted": [accepted.get((key, row), "") for row in rows.tolist()]
             if accepted
             else [""] * size,

@@ -1,187 +1,167 @@
-"""Remedies that change an input, run through all checks to see what they would make worse."""
+"""Checks judged again with inputs changed: the one way to ask what other values would give."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from ..checks.declare import Remedy
-from ..register.fields import FIELDS, POSITIONS
-from ..register.register import Cells, Register
+from ..register.fields import FIELDS
 from .columns import Array, Columns
-from .judge import MARGINAL, NOT_APPLICABLE, NOT_JUDGED, SEVERITY, SHORT
+from .judge import MARGINAL, NOT_JUDGED, SEVERITY, SHORT
 
 if TYPE_CHECKING:
     from .results import CheckResult, Findings
 
-__all__ = ["side_effects"]
+__all__ = ["Change", "Changes", "Worse", "judge_again", "worsened"]
+
+Change = Array | str | float | tuple[float, float]
+"""New numbers or words row by row (NaN and "" leave a row as it is), or one number, word or range
+(low, high) for all the rows."""
+Changes = Mapping[str, Change]
 
 
-def side_effects(findings: Findings) -> dict[tuple[str, int], dict[int, str]]:
-    """What each remedy would make worse, and what it would not be enough for.
+class _Changed(Columns):
+    """Some rows of a register's columns, with some of their fields changed."""
+
+    def __init__(self, columns: Columns, rows: Array, changes: Changes) -> None:
+        self._columns, self._rows = columns, rows
+        self.register, self.ranges, self.words = columns.register, columns.ranges, columns.words
+        self.size = len(rows)
+        self._once = {}
+        self._ranges_set = {n: c for n, c in changes.items() if isinstance(c, tuple)}
+        self._set = {
+            name: np.broadcast_to(np.asarray(change), self.size)
+            for name, change in changes.items()
+            if not isinstance(change, tuple)
+        }
+
+    def _touched(self, name: str) -> Array | None:
+        """Rows in which a field is changed; None where it is in none."""
+        if name in self._ranges_set:
+            return np.ones(self.size, bool)
+        new = self._set.get(name)
+        return None if new is None else new == new if new.dtype.kind == "f" else new != ""
+
+    @property
+    def further(self) -> Array:
+        return self._columns.further[self._rows]
+
+    def has(self, name: str) -> bool:
+        return self._columns.has(name) or name in self._set or name in self._ranges_set
+
+    def get(self, parameter: str) -> Array:
+        old = self._columns.get(parameter)[self._rows]
+        name = parameter.removesuffix("_position").removesuffix("_nominal")
+        touched = self._touched(parameter.removesuffix("_stood_in"))
+        if parameter.endswith("_stood_in"):
+            return old if touched is None else old & ~touched
+        touched = self._touched(name)
+        if touched is None:
+            return old
+        wanted, new = old.dtype.kind == "f", self._set.get(name)
+        if new is None or (new.dtype.kind == "f") != wanted:
+            # A range is no single number; a pulley lift is a number or a word, never both.
+            new = np.array(np.nan if wanted else "")
+        return np.where(touched, new, old if wanted else old.astype(object))
+
+    def stood_in(self, name: str) -> Array:
+        return self.get(f"{name}_stood_in") if FIELDS[name].stand_in else np.zeros(self.size, bool)
+
+    def interval(self, name: str) -> tuple[Array, Array] | None:
+        old, touched = self._columns.interval(name), self._touched(name)
+        if touched is None:
+            return None if old is None else (old[0][self._rows], old[1][self._rows])
+        ends = self._ranges_set.get(name, (np.nan, np.nan))
+        before: tuple[Any, Any] = (
+            (np.nan, np.nan) if old is None else (old[0][self._rows], old[1][self._rows])
+        )
+        low, high = (np.where(touched, a, b) for a, b in zip(ends, before, strict=True))
+        return low, high
+
+    def missing(self, name: str) -> Array:
+        old, touched = self._columns.missing(name)[self._rows], self._touched(name)
+        return old if touched is None else old & ~touched
+
+    def approximate(self, name: str) -> Array | None:
+        old, touched = self._columns.approximate(name), self._touched(name)
+        if old is None or touched is None:
+            return None if old is None else old[self._rows]
+        return old[self._rows] & ~touched
+
+
+def judge_again(findings: Findings, key: str, rows: Array, changes: Changes) -> CheckResult:
+    """Judge some rows by one check as if inputs had other values than the recorded ones.
+
+    What is missing is bounded, what is measured is guarded, and limits, tolerances and ranges are
+    those of the run; a conveyor's further load points stay *not applicable* to checks of the belt.
+
+    Parameters
+    ----------
+    findings
+        The run.
+    key
+        The check.
+    rows
+        Register rows, shape (n,), any of them any number of times.
+    changes
+        Field to what it would be in those rows.
 
     Returns
     -------
-    dict
-        (check key, place of the remedy) to register row to a sentence, such as ``It would worsen:
-        belt fill (meets to falls short).``; rows with neither are left out.
+    CheckResult
+        Over the n rows, without flip points, assumptions and what only words need.
     """
-    found: dict[tuple[str, int], dict[int, str]] = {}
-    for key, result in findings.results.items():
-        for place, remedy in enumerate(result.check.remedies):
-            if remedy.sets:
-                worse = _worsened(findings, result, remedy)
-                if worse:
-                    found[key, place] = worse
-    return found
-
-
-def _values(result: CheckResult, name: str | float, size: int) -> Array:
-    """New value of an input in every row; NaN where the remedy has no single number."""
-    if not isinstance(name, str):
-        return np.full(size, name)
-    if name in result.ends:
-        low, high = result.ends[name]
-    elif name in result.numbers:
-        low, high = result.numbers[name]
-    elif name in result.more:
-        low = high = result.more[name]
-    else:
-        return np.full(size, np.nan)
-    return np.where(low == high, low, np.nan)
-
-
-def _worsened(findings: Findings, result: CheckResult, remedy: Remedy) -> dict[int, str]:
-    size = len(findings)
-    rows = np.isin(result.band, (MARGINAL, SHORT))
-    if remedy.when:
-        flag = result.numbers[remedy.when][0] if remedy.when in result.numbers else None
-        rows &= np.zeros(size, bool) if flag is None else flag.astype(bool)
-    changes: dict[str, Any] = {}
-    for name, value in remedy.sets.items():
-        word = value if isinstance(value, str) and _is_word(name, value) else None
-        if word is None:
-            changes[name] = _values(result, value, size)
-            rows &= ~np.isnan(changes[name])
-        else:
-            changes[name] = word
-            # Said only where its number is known: the remedy of a word carries one in its hole.
-            rows &= _said(result, remedy, size)
-    at = np.flatnonzero(rows)
-    if not len(at):
-        return {}
-    # Rows of the same belt come along, so that each is judged on its first row as before.
-    along = rows.copy()
-    along[findings.register.first_row[at]] = True
-    kept = np.flatnonzero(along)
-    changed = _changed(findings.register, kept, np.isin(kept, at), changes)
-    return _compare(findings, kept, rows, changed, set(changes), result.check.key)
-
-
-def _is_word(name: str, value: str) -> bool:
-    words = POSITIONS if FIELDS[name].kind == "lift" else FIELDS[name].choices
-    return value in words
-
-
-def _said(result: CheckResult, remedy: Remedy, size: int) -> Array:
-    holes = [hole.split(":")[0] for hole in remedy.text.split("{")[1:]]
-    known = np.ones(size, bool)
-    for hole in holes:
-        if hole not in ("required", "short_by", "found"):
-            known &= ~np.isnan(_values(result, hole, size))
-    return known
-
-
-def _changed(
-    register: Register, rows: Array, which: Array, changes: Mapping[str, Any]
-) -> Register:
-    """Some rows of a register, with inputs replaced in those of them that `which` marks."""
-    place = {int(row): number for number, row in enumerate(rows)}
-    values = {name: column[rows] for name, column in register.values.items()}
-    positions = {name: column[rows] for name, column in register.positions.items()}
-    for name, new in changes.items():
-        kind = FIELDS[name].kind
-        if kind == "lift":
-            word = new if isinstance(new, str) else ""
-            number = np.nan if isinstance(new, str) else new[rows]
-            old = positions.get(name, np.full(len(rows), "")).astype(object)
-            positions[name] = np.where(which, word, old)
-            values[name] = np.where(which, number, values.get(name, np.full(len(rows), np.nan)))
-        elif isinstance(new, str):
-            old = values.get(name, np.full(len(rows), "")).astype(object)
-            values[name] = np.where(which, new, old)
-        else:
-            old = values.get(name, np.full(len(rows), np.nan))
-            values[name] = np.where(which, new[rows], old)
-    marked = {int(row) for row in rows[which]}
-    return Register(
-        values=values,
-        cells=Cells(register.cells.tables, [register.cells.parts[int(row)] for row in rows]),
-        columns=register.columns,
-        problems=[],
-        skipped=[],
-        source=register.source,
-        positions=positions,
-        intervals={
-            (place[row], name): ends
-            for (row, name), ends in register.intervals.items()
-            if row in place and not (row in marked and name in changes)
-        },
-        approximate={
-            (place[row], name)
-            for row, name in register.approximate
-            if row in place and not (row in marked and name in changes)
-        },
-    )
-
-
-def _compare(
-    findings: Findings,
-    kept: Array,
-    rows: Array,
-    changed: Register,
-    names: set[str],
-    own: str,
-) -> dict[int, str]:
     from .evaluate import evaluate_check
+
+    columns = _Changed(findings.columns, rows, changes)
+    check, limits = findings.results[key].check, findings.results[key].limits
+    return evaluate_check(check, columns, limits, findings.measuring, flips=False, bare=True)
+
+
+class Worse(NamedTuple):
+    """A check that a change makes worse, and its bands: alike where it falls short by more."""
+
+    key: str
+    before: str
+    after: str
+
+    @property
+    def fails(self) -> bool:
+        """Whether it falls short and did not before."""
+        return self.after == "falls short" != self.before
+
+    @property
+    def then(self) -> str:
+        """What becomes of it, in a few words."""
+        return "by more" if self.before == self.after else f"then {self.after}"
+
+    @property
+    def change(self) -> str:
+        """From which band to which."""
+        return f"{self.before} to {self.after}"
+
+
+def worsened(findings: Findings, rows: Array, changes: Changes, own: str) -> list[list[Worse]]:
+    """Checks other than `own` that changed inputs make worse, for each of `rows`.
+
+    A check that did not apply and then falls short has become worse.
+    """
     from .results import BANDS
 
-    columns = Columns(changed, findings.columns.ranges)
-    worsened: dict[int, list[str]] = {}
-    wanting: dict[int, list[str]] = {}
+    found: list[list[Worse]] = [[] for _ in rows]
     for key, result in findings.results.items():
-        if key == own or not names & set(result.check.fields) or result.check.information:
+        check = result.check
+        if key == own or check.information or not set(changes) & set(check.fields):
             continue
-        changed_result = evaluate_check(
-            result.check, columns, findings.limits.get(key, {}), findings.measuring, False
-        )
-        after, before = changed_result.band, result.band[kept]
-        worse = rows[kept] & (SEVERITY[after] > SEVERITY[before])
-        # A check that begins to apply, or to lack an input, has not become worse.
-        worse &= np.isin(after, (MARGINAL, SHORT))
-        worse &= ~np.isin(before, (NOT_JUDGED, NOT_APPLICABLE))
-        still_short = rows[kept] & (after == SHORT) & (before == SHORT)
+        again = judge_again(findings, key, rows, changes)
+        before, after = result.band[rows], again.band
+        worse = SEVERITY[after] > SEVERITY[before]
+        worse &= np.isin(after, (MARGINAL, SHORT, NOT_JUDGED))
         with np.errstate(invalid="ignore"):
-            moved = changed_result.relative_margin - result.relative_margin[kept]
-            shorter, better = still_short & (moved < -1e-6), still_short & (moved > 1e-6)
-        title = result.check.title.lower()
-        for number in np.flatnonzero(worse):
-            change = f"{BANDS[before[number]]} to {BANDS[after[number]]}"
-            worsened.setdefault(int(kept[number]), []).append(f"{title} ({change})")
-        for number in np.flatnonzero(shorter):
-            worsened.setdefault(int(kept[number]), []).append(f"{title} (falls short by more)")
-        for number in np.flatnonzero(better):
-            wanting.setdefault(int(kept[number]), []).append(title)
-    return {
-        row: " ".join(
-            f"{lead}: {', '.join(titles)}."
-            for lead, titles in (
-                ("It would worsen", worsened.get(row)),
-                ("It would not be enough for", wanting.get(row)),
-            )
-            if titles
-        )
-        for row in {**worsened, **wanting}
-    }
+            more = again.relative_margin < result.relative_margin[rows] - 1e-6
+        worse |= (before == SHORT) & (after == SHORT) & more
+        for at in np.flatnonzero(worse).tolist():
+            found[at].append(Worse(key, BANDS[before[at]], BANDS[after[at]]))
+    return found

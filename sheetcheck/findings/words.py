@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable
 from functools import cache
 
 from ..register.fields import FIELDS
 from ..register.register import Register
 from ..units import factor
 
-__all__ = ["Filling", "Words", "named_holes", "plain", "say"]
+__all__ = ["Filling", "Words", "holes", "named_holes", "plain", "say"]
 
 Filling = float | tuple[float, float] | str | None
 """What may fill a hole: a number or a range in SI, words, or nothing."""
@@ -65,6 +65,10 @@ def _trim(value: float, digits: int, toward: int = 0) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def _digits(size: float) -> int:
+    return 0 if size >= 100 else 1 if size >= 10 else 2 if size >= 0.1 else 4
+
+
 def plain(value: float) -> str:
     """A number to six significant digits, never with an exponent."""
     if not math.isfinite(value):
@@ -79,14 +83,11 @@ def named_holes(template: str) -> str:
 
 
 @cache
-def _parted(template: str) -> tuple[tuple[tuple[str, str, str, int], ...], str]:
-    """Holes of a template, each with the text before it, and the text after the last."""
-    holes, end = [], 0
-    for hole in _HOLE.finditer(template):
-        name, unit, toward = hole.groups()
-        holes.append((template[end : hole.start()], name, unit, _TOWARD[toward]))
-        end = hole.end()
-    return tuple(holes), template[end:]
+def holes(template: str) -> tuple[tuple[int, str, str, int], ...]:
+    """Holes of a template: where each ends, its name, its unit, and how it rounds."""
+    return tuple(
+        (hole.end(), hole[1], hole[2], _TOWARD[hole[3]]) for hole in _HOLE.finditer(template)
+    )
 
 
 class Words:
@@ -110,7 +111,18 @@ class Words:
             if column.field and column.unit and FIELDS[column.field].unit in _AS_RECORDED
         }
 
-    def quantity(self, value: float, unit: str, toward: int = 0) -> str:
+    def shown(self, unit: str) -> tuple[float, str]:
+        """Unit in which quantities other than lengths are shown, after its size in `unit`."""
+        other = self._recorded.get(unit) or (_US_FOR.get(unit) if self.us else None)
+        by = factor(other, unit) if other else None
+        return (by, other) if other and by else (1.0, unit)
+
+    def last_digit(self, value: float, unit: str) -> float:
+        """Size in `unit` of the last digit with which a quantity that is no length is shown."""
+        by, _ = self.shown(unit)
+        return by * 10.0 ** -_digits(abs(value) / by)
+
+    def quantity(self, value: float, unit: str, toward: int = 0, *, exact: bool = False) -> str:
         """A number with its unit, such as ``2.19 m``, ``610 mm``, ``7 ft 2.4 in``, ``35°``.
 
         Parameters
@@ -121,23 +133,22 @@ class Words:
             SI unit of the schema, ``count``, or ``1`` for a pure number.
         toward
             +1 to round up, −1 to round down: a number to go by must do once it is rounded.
+        exact
+            Whether it stands on a step of the trade, and is shown as it is.
         """
         if not math.isfinite(value):
             return "unknown"
         if unit == "m":
-            return self._length(value, toward)
+            return self._length(value, toward, exact)
         if unit == "count":
             return f"{value:.0f}"
         if unit == "1":
             return _trim(value, 3, toward)
         if unit == "°":
             return f"{_trim(value, 1, toward)}°"
-        other = self._recorded.get(unit) or (_US_FOR.get(unit) if self.us else None)
-        if other and (by := factor(other, unit)):
-            value, unit = value / by, other
-        size = abs(value)
-        digits = 0 if size >= 100 else 1 if size >= 10 else 2 if size >= 0.1 else 4
-        return f"{_trim(value, digits, toward)} {unit}"
+        by, unit = self.shown(unit)
+        value = value / by
+        return f"{_trim(value, 4 if exact else _digits(abs(value)), toward)} {unit}"
 
     def _number(self, value: float | tuple[float, float], unit: str, toward: int) -> str | None:
         if isinstance(value, tuple) and toward:
@@ -148,42 +159,36 @@ class Words:
             return None if None in ends else " to ".join(dict.fromkeys(filter(None, ends)))
         return self.quantity(value, unit, toward) if math.isfinite(value) else None
 
-    def _length(self, value: float, toward: int) -> str:
+    def _length(self, value: float, toward: int, exact: bool) -> str:
         if self.us:
             inches = value / 0.0254
             if abs(inches) < 36:
-                return f"{_trim(inches, 2, toward)} in"
+                return f"{_trim(inches, 3 if exact else 2, toward)} in"
             sign = "-" if inches < 0 else ""
             feet, rest = divmod(float(_trim(abs(inches), 1, toward * (-1 if sign else 1))), 12)
             return f"{sign}{feet:.0f} ft" + (f" {_trim(rest, 1)} in" if rest >= 0.05 else "")
         # Half a millimetre below the metre would read 1000 mm.
         if abs(value) < 0.9995:
-            return f"{_trim(value * 1000, 1 if abs(value) < 0.1 else 0, toward)} mm"
-        return f"{_trim(value, 2, toward)} m"
+            return f"{_trim(value * 1000, 1 if abs(value) < 0.1 or exact else 0, toward)} mm"
+        return f"{_trim(value, 3 if exact else 2, toward)} m"
 
-    def filled(
-        self, template: str, columns: Mapping[str, Sequence[Filling]], at: Sequence[int]
-    ) -> list[str | None]:
+    def filled(self, template: str, given: Callable[[str], Filling]) -> str | None:
         """Fill the holes of a remedy; None where a number it needs is not known.
 
         Parameters
         ----------
         template
             Text with ``{name:unit}`` holes; ``{name:unit^}`` rounds up, ``{name:unit_}`` down.
-        columns
-            Name to number, range or words, row by row; None or "" where unknown.
-        at
-            Rows to fill it for.
+        given
+            Name to number, range or words; None or "" where unknown.
         """
-        holes, rest = _parted(template)
-        said: list[str | None] = [""] * len(at)
-        for before, name, unit, toward in holes:
-            column = columns[name]
-            for one, row in enumerate(at):
-                if (text := said[one]) is None:
-                    continue
-                value = column[row]
-                if value is not None and not isinstance(value, str):
-                    value = self._number(value, unit, toward)
-                said[one] = f"{text}{before}{value}" if value else None
-        return [None if text is None else text + rest for text in said]
+        said, rest = "", 0
+        for end, name, unit, toward in holes(template):
+            value = given(name)
+            if value is not None and not isinstance(value, str):
+                value = self._number(value, unit, toward)
+            if not value:
+                return None
+            said += template[rest : template.index("{", rest)] + value
+            rest = end
+        return said + template[rest:]

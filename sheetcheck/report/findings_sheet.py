@@ -198,7 +198,7 @@ def _columns(findings: Findings, display: Display, with_links: bool) -> Iterator
         ListColumn("Required", 10.5, lambda of: of.figures.required),
         ListColumn("Short by", 10.5, lambda of: of.figures.short, "number 2"),
         ListColumn("Unit", 7.5, lambda of: of.figures.unit, "line"),
-        ListColumn("What to do", 38, lambda of: of.verdict.remedy),
+        ListColumn("What to do", 38, lambda of: of.verdict.to_do),
         ListColumn("Band changes at", 27, flips),
         ListColumn("Source cell", width_of(sheets, 15), source_cell),
         ListColumn("Assumed", 26, lambda of: capital("; ".join(of.verdict.assumptions))),

@@ -175,7 +175,7 @@ def _csv_lines(findings: Findings, rows: Array) -> Iterator[list[Any]]:
                 "; ".join(verdict.cells.values()),
                 verdict.source,
                 verdict.grade,
-                verdict.remedy,
+                verdict.to_do,
                 verdict.accepted,
             ]
             yield [_safe(x) if isinstance(x, str) else x for x in line]

@@ -182,6 +182,7 @@ def plant_of(findings: Findings) -> dict[str, Any]:
             "tolerances": {
                 name: picked(item, "absolute relative") for name, item in plant.tolerances.items()
             },
+            "steps": dict(plant.steps),
             "weights": dict(plant.weights),
             "accepted": [
                 {

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from ..checks import CHECKS
 from ..checks.declare import Limit
 from ..findings.limits import PLANT_KEYS, TOLERANCE_UNITS
+from ..findings.steps import STEP_UNITS, STEPS
 from ..register.fields import MEASURING
 from ..register.ranges import RANGES
 from ..tables import source_line
@@ -39,7 +40,7 @@ def limits_file() -> str:
     lines += ["", "# Limits. Grades of their sources:"]
     lines += [f"# {grade}: {meaning}" for grade, meaning in GRADES.items()]
     lines += _limits()
-    lines += ["", *_ranges(), "", *_tolerances(), "", *_weights(), "", *_colours()]
+    lines += ["", *_ranges(), "", *_tolerances(), "", *_steps(), "", *_weights(), "", *_colours()]
     lines += ["", *_accepted()]
     return "\n".join(lines)
 
@@ -119,6 +120,18 @@ def _tolerances() -> Iterator[str]:
         parts.append(f"relative = {quoted(f'{tolerance.relative * 100:g} %')}")
         key = quoted(name) if " " in name else name
         yield f"#{key} = {{{', '.join(parts)}}}"
+
+
+def _steps() -> Iterator[str]:
+    yield from _prose(
+        "Steps in which work is set out: what a remedy asks for is a whole number of them. Those "
+        "here are a metric register's; a US one has 1/2 in (whole inches from 100 in) for "
+        "lengths, 1 in for openings, 5 short tons/h, 5 ft/min, 100 ft³/min, 1 ft and 0.005 in."
+    )
+    yield "[steps]"
+    for name, (step, _) in STEPS.items():
+        key = f'"{name}"' if " " in name else name
+        yield f'#{key} = "{step!r} {STEP_UNITS[name]}"'
 
 
 def _colours() -> Iterator[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -41,7 +40,6 @@ _SHOWN = ("falls short", "not judged", "marginal", "meets", "not applicable")
 _WORST_FIRST = _SHOWN
 _SHORT = BANDS.index("falls short")
 _BAR, _BAR_TOO = "#7F2704", "#2E6E8E"
-_SENTENCE = re.compile(r"(?<=\.) (?=[A-Z])")
 
 # Three panels side by side, a gap between two: what was found, what to measure, what is not known.
 _COLUMNS = (
@@ -322,7 +320,7 @@ def _remedy(findings: Findings, worst: _Worst) -> str:
     """First thing to do, or the check's title where no remedy is known."""
     key, rows = next(iter(worst.short.items()))
     verdict = findings.verdict(key, rows[0])
-    text = _SENTENCE.split(verdict.remedy)[0] or findings.results[key].check.title
+    text = verdict.remedy or findings.results[key].check.title
     point = "" if findings.results[key].check.per_belt else worst.points.get(rows[0], "")
     return f"{text.removesuffix('.')} (load point {point})." if point else text
 

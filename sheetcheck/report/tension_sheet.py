@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
@@ -44,7 +43,6 @@ _EXISTS, _WOULD_DO, _RATED, _LIMIT = "#7F2704", "#2E6E8E", "#595959", "#000000"
 _SLACK = ("#000000", "long_dash_dot_dot")
 # A least tension below this share of the rated one is shown against the line of no tension.
 _NEAR_SLACK = 0.25
-_SENTENCE = re.compile(r"(?<=\.) (?=[A-Z])")
 
 
 def tension_sheet(findings: Findings, display: Display, page: Page) -> SheetModel | None:
@@ -221,7 +219,7 @@ class _Picture:
 
     def _facts(self) -> list[list[Cell]]:
         verdict = self.findings.verdict(self.key, self.row)
-        remedies = _SENTENCE.split(verdict.remedy)
+        remedies = verdict.remedy, *verdict.alternatives
         peak, least = (
             float(np.max(self.numbers[name]) if end else np.min(self.numbers[name]))
             for name, end in (("peak_tension", 1), ("least_tension", 0))

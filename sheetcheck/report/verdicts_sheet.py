@@ -87,7 +87,7 @@ def _columns(findings: Findings, display: Display) -> Iterator[ListColumn]:
         ListColumn("Unit", 12, lambda of: of[1].unit, "line"),
         ListColumn("Source cells", 34, lambda of: by_sheet(of[0].cells.values())),
         ListColumn("Assumed", 32, lambda of: capital("; ".join(of[0].assumptions))),
-        ListColumn("What to do", 42, lambda of: of[0].remedy),
+        ListColumn("What to do", 42, lambda of: of[0].to_do),
         ListColumn("Source", 42, lambda of: of[0].source),
         ListColumn("Grade", 6.5, lambda of: of[0].grade),
     )

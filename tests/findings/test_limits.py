@@ -16,6 +16,7 @@ from sheetcheck.findings import evaluate, load_limits, parse_limits
 from sheetcheck.findings.judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
 from sheetcheck.findings.limits import TOLERANCE_UNITS
 from sheetcheck.findings.plant import changed, laxer_than_published
+from sheetcheck.findings.steps import STEPS
 from sheetcheck.register.fields import FIELDS, MEASURING, Tolerance
 from sheetcheck.register.ranges import RANGES
 from sheetcheck.report.limits_file import limits_file
@@ -65,6 +66,9 @@ load_point = "north"
 reason = "r"
 by = "b"
 until = 2027-01-01
+
+[steps]
+length = "50 mm"
 """
 
 
@@ -88,6 +92,7 @@ def test_everything_is_read_in_si():
     assert plant.limit("load-width", "no such") is None
     # What is left out of a tolerance keeps its default.
     length = Tolerance(pytest.approx(0.0127), MEASURING["length"].relative)
+    assert plant.steps == {"length": pytest.approx(0.05)}
     assert plant.tolerances == {"length": length, "rate": Tolerance(0.0, 0.02)}
     assert plant.colours == {"meets": ("#FFFFFF", "#000000")}
     assert [(x.tag, x.check, x.load_point) for x in plant.accepted] == [
@@ -402,6 +407,7 @@ def test_the_example_holds_every_default():
     }
     verdicts = {key for key, check in CHECKS.items() if not check.information}
     assert plant.weights == dict.fromkeys(verdicts, 1.0)
+    assert plant.steps == {name: metric for name, (metric, _) in STEPS.items()}
     assert plant.colours == BAND_COLOURS
     assert len(plant.accepted) == 1
 

@@ -211,23 +211,36 @@ def test_cautions_always_stand_and_name_the_rows_that_call_for_them():
     assert "start-up warning" in by_title["Start-up warning"].title.casefold()
 
 
+TAIL = {
+    "belt_width": 0.9144,
+    "trough_angle": 35.0,
+    "belt_carcass": "fabric",
+    "tail_tension_ratio": 0.8,
+    "tail_pulley_lift": "full trough",
+    "tail_transition_length": 1.8,
+    "carry_idler_spacing": 1.0,
+}
+
+
+def test_what_fails_another_check_is_not_offered_where_something_else_would_do():
+    # 1.8 m of transition where 2.19456 m is required; loaded at 1.9 m, or well beyond.
+    found = findings_of(TAIL | {"chute_back": 1.9}, TAIL | {"chute_back": 3.8})
+    first, second = (found.verdict("transition-length-tail", number) for number in (0, 1))
+    assert second.remedy.startswith("Move the first fully troughed idler to at least")
+    assert second.side_effects == ()
+    assert "troughed idler" not in " ".join((first.remedy, *first.alternatives))
+    assert first.remedy.startswith("Raise the tail pulley to")
+
+
 def test_a_remedy_names_what_it_would_worsen():
-    # 1.8 m of transition where 2.19456 m is required; loaded at 2.0 m, one pitch and more beyond.
-    row = {
-        "belt_width": 0.9144,
-        "trough_angle": 35.0,
-        "belt_carcass": "fabric",
-        "tail_tension_ratio": 0.8,
-        "tail_pulley_lift": "full trough",
-        "tail_transition_length": 1.8,
-        "chute_back": 2.0,
-        "carry_idler_spacing": 1.0,
-    }
-    found = findings_of(row, row | {"chute_back": 3.5})
-    assert found.verdict("transition-loading", 0).band == "marginal"
-    first, second = (found.verdict("transition-length-tail", number).remedy for number in (0, 1))
-    assert "It would worsen: load beyond transition (marginal to falls short)." in first
-    assert "worsen" not in second
+    # 87 mm free beside the chute [D]: enough for a strip (73 mm), not for a dual lip of 100 mm.
+    row = TAIL | {"chute_width_inside": 0.63, "chute_wall_thickness": 0.0}
+    row |= {"seal_kind": "single strip", "dust_kind": "dry dusty"}
+    verdict = findings_of(row).verdict("seal-kind", 0)
+    assert verdict.remedy.startswith(
+        "Fit a dual-lip seal; it rests on 75 mm to 100 mm of belt. Worsens: free belt edge (then "
+    )
+    assert verdict.side_effects[0].startswith("seal-edge: meets to ")
 
 
 def test_counts_agree_with_the_bands():
@@ -248,10 +261,10 @@ def test_counts_agree_with_the_bands():
 def test_no_remedy_begins_as_an_alternative_to_nothing():
     findings = evaluate(make_register(sample_rows(60, seed=12)))
     said = [
-        verdict.remedy
+        verdict
         for row in range(len(findings))
         for verdict in findings.verdicts(row)
         if verdict.remedy
     ]
-    assert any(". Or " in remedy for remedy in said)
-    assert not [remedy for remedy in said if remedy.startswith("Or ")]
+    assert any(other.startswith("Or ") for one in said for other in one.alternatives)
+    assert not [one for one in said if one.remedy.startswith("Or ")]

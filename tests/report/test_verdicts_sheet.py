@@ -25,7 +25,7 @@ def test_every_verdict_has_a_row_also_where_it_meets(
         assert row["Tag"] == findings.register.values["tag"][verdict.row]
         assert (row["Check"], text(row["Verdict"])) == (check.title, verdict.band)
         assert (row["Source"], row["Grade"]) == (verdict.source, verdict.grade)
-        assert row["What to do"] == verdict.remedy
+        assert row["What to do"] == "\n".join((verdict.remedy, *verdict.alternatives))
         assert str(row["Why"]).casefold().startswith(verdict.why.casefold())
         for name, outcomes in verdict.if_known.items():
             said = [
