@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from ..register.derive import parse_designation
-from ..register.fields import BEAR_ON_PEOPLE, FIELDS
+from ..register.fields import FIELDS
 from ..units import factor
 from .columns import ColumnMap
 from .evidence import Assigned, cell_unit, fits, sample, share, weigh
@@ -16,7 +16,7 @@ from .grid import Fault, Shown, Value, is_blank, plain_text
 from .header_meaning import meaning
 from .headers import Match, fits_unit, match_header, word_list
 from .heading_rows import unit_text
-from .polarity import OPPOSITE, bad_news, bad_title, doubt, turned
+from .polarity import OPPOSITE, bad_news, bad_title, doubt, turned, without_news
 from .quantities import parse_unit
 from .settle import by_words, exchange, settle
 from .subject import by_subject
@@ -71,6 +71,7 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     exchange(table, found)
     _blade_under_cleaner(table, found)
     _by_polarity(table, found)
+    _against_bad_news_beside(table, found)
     for one in found:
         if one.field is None and one.candidates and not one.question:
             one.question = _question(one.candidates)
@@ -203,7 +204,7 @@ def _by_polarity(table: Table, found: list[Assigned]) -> None:
     """Turn columns whose yes says that a thing is missing; ask where nobody can tell."""
     for heading, values, one in zip(table.headings, table.columns, found, strict=True):
         name = one.field
-        if name is None or not (FIELDS[name].kind == "yes/no" or name in BEAR_ON_PEOPLE):
+        if name is None or not (FIELDS[name].kind == "yes/no" or FIELDS[name].people):
             continue
         text, group = f"{heading.text} {heading.unit_text}".strip(), heading.group
         strict = () if one.mapped else (group,) if "known wording" in one.why[0] else (group, text)
@@ -221,6 +222,29 @@ def _by_polarity(table: Table, found: list[Assigned]) -> None:
             if not is_blank(values[row]) and (news := bad_title(section)):
                 problem = f"was not used: it stands below {section!r}, and {news!r} may turn it"
                 values[row] = Fault(plain_text(values[row]), problem, "Write what is there.")
+
+
+def _against_bad_news_beside(table: Table, found: list[Assigned]) -> None:
+    """Use no yes beside bad news of the same thing: "Guards: Y" and "Guards defective: Y"."""
+    plain = {
+        one.field: values
+        for one, values in zip(found, table.columns, strict=True)
+        if one.field and not one.opposite and FIELDS[one.field].people
+    }
+    for heading, values, one in zip(table.headings, table.columns, found, strict=True):
+        thing = without_news(heading.text) if one.field is None and not one.mapped else ""
+        name = match_header(thing, heading.group, table.sheet).field if thing else None
+        answers = plain.get(name or "", [])
+        for row, (answer, news) in enumerate(zip(answers, values, strict=False)):
+            if _says_no(answer) or _says_no(news) or isinstance(answer, Fault):
+                continue
+            said = f"was not used: {heading.text!r} beside it says {plain_text(news)!r}"
+            answers[row] = Fault(plain_text(answer), said, "Write what is there today.")
+
+
+def _says_no(value: Value) -> bool:
+    word = read_yes("nip_guards", plain_text(value))
+    return is_blank(value) or (word is not None and word.value in ("no", ""))
 
 
 def _answers(name: str, values: list[Value]) -> Iterator[tuple[str, str]]:

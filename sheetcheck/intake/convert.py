@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..register.fields import BEAR_ON_PEOPLE, FIELDS, Field
+from ..register.fields import FIELDS, Field
 from .converted import Column, Noted, brief, fault
 from .grid import Fault, Value, is_blank, plain_text
 from .numbers import Marks, convert_numbers
@@ -154,7 +154,7 @@ def _yes_no(spec: Field, value: Value, ticks: bool) -> _Answer:
 
 def _turn(spec: Field, answer: _Answer) -> _Answer:
     """Answer of a column whose yes says that the thing is missing."""
-    if answer.word == "no" and spec.key in BEAR_ON_PEOPLE:
+    if answer.word == "no" and spec.people:
         problem = f"is not missing, it says; whether all is well it does not ({brief(spec)})"
         return _Answer("", problem, "Write yes under a heading of what is there.")
     return replace(answer, word="no" if answer.word == "yes" else "yes")

@@ -13,13 +13,22 @@ import re
 from collections.abc import Iterable, Sequence
 from functools import cache
 
-from ..register.fields import BEAR_ON_PEOPLE, FIELDS
+from ..register.fields import FIELDS
 from .data import rows
 from .grid import Grid
 from .header_meaning import meaning, word_list
 from .table import Table
 
-__all__ = ["OPPOSITE", "bad_news", "bad_title", "doubt", "names_document", "said_around", "turned"]
+__all__ = [
+    "OPPOSITE",
+    "bad_news",
+    "bad_title",
+    "doubt",
+    "names_document",
+    "said_around",
+    "turned",
+    "without_news",
+]
 
 OPPOSITE = "yes means missing here"
 """What is said of a column that answers whether something is missing."""
@@ -62,6 +71,21 @@ def turned(heading: str) -> str:
     number = re.search(r"\bno\.|\d", heading, re.IGNORECASE)
     one = absent + particles == 1 and not number
     return plain.strip() if one and not bad_news(heading, "", ("bad", "local")) else ""
+
+
+@cache
+def without_news(heading: str) -> str:
+    """Heading without what makes it bad news, so that the thing itself is left; "" without any."""
+    words = " ".join(word_list(heading))
+    harmless = _words("harmless").findall(words)  # "not halt" is a thing, and "not" no news of it
+    plain = left = _words("harmless").sub("/", words)
+    for kind in _HEADING:
+        left = _words(kind).sub(" ", left)
+    if left == plain:
+        return ""
+    for thing in harmless:
+        left = left.replace("/", thing, 1)
+    return left.strip()
 
 
 def said_around(grid: Grid, table: Table) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -134,7 +158,7 @@ def doubt(
     strict
         What must be understood word by word.
     """
-    answered, people = FIELDS[field].kind == "yes/no", field in BEAR_ON_PEOPLE
+    answered, people = FIELDS[field].kind == "yes/no", FIELDS[field].people
     kinds = _HEADING if answered else ("absent", "bad")
     if word := bad_news(group, field, kinds):
         return f"it stands under {group!r}, and {word!r} may turn its answers"

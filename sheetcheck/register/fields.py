@@ -16,7 +16,6 @@ from types import MappingProxyType
 from typing import Literal, cast
 
 __all__ = [
-    "BEAR_ON_PEOPLE",
     "FIELDS",
     "MEASURING",
     "POSITIONS",
@@ -109,6 +108,9 @@ class Field:
     belt
         ``locked``: only with the belt isolated, locked and tried; ``moving``: only from outside
         the guards of the running belt; ``either``: from outside the guards; empty in the office.
+    people
+        Filled where people may be hurt if it is wrongly taken for good, so that only positive
+        evidence is taken; a belt that runs dirty brings people to its pulleys too.
     how
         Instrument or record, and how it is used.
     """
@@ -130,6 +132,7 @@ class Field:
     us_name: str = ""
     place: str = ""
     belt: str = ""
+    people: str = ""
     how: str = ""
 
     @property
@@ -142,16 +145,6 @@ class Field:
         """Whether values are stored as floats in `unit`."""
         return self.kind in ("number", "count", "lift")
 
-
-# What people trust their hands to: taken for good on positive evidence alone. Ploughs and cleaners
-# are among them, for a belt that runs dirty brings people to its pulleys.
-BEAR_ON_PEOPLE = frozenset(
-    {"isolation_procedure", "nip_guards", "emergency_stop", "door_barrier", "door_gasket"}
-    | {"door_latch", "door_count", "door_width", "door_height", "component_reach"}
-    | {"service_clear_width", "walkway_width", "alignment_switches", "tail_plough"}
-    | {"primary_cleaner", "secondary_cleaner", "tertiary_cleaner"}
-    | {"cleaner_duty_selected", "cleaner_reversible"}
-)
 
 # Where the pulley stands relative to the trough: share of the trough depth it is raised by.
 POSITIONS: Mapping[str, float] = MappingProxyType(

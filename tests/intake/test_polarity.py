@@ -162,6 +162,27 @@ def test_a_device_beside_what_is_missing_of_it_is_a_question(build):
     assert [register.value(row, "nip_guards") for row in range(4)] == [None] * 4
 
 
+@pytest.mark.parametrize(
+    ("plain", "news", "field"),
+    [
+        ("Nip guards", "Guards defective", "nip_guards"),
+        ("Pull cord fitted", "Pull cord out of order", "emergency_stop"),
+        ("Not-Halt vorhanden", "Not-Halt defekt", "emergency_stop"),
+        ("Tail plough", "Tail plough worn out", "tail_plough"),
+        ("Isolation procedure", "Isolation procedure overdue", "isolation_procedure"),
+    ],
+)
+def test_bad_news_beside_a_yes_takes_it_back_and_leaves_a_no(build, plain, news, field):
+    rows = [["Tag", "Belt width mm", "Belt speed m/s", plain, news]]
+    cells = [("Y", "Y"), ("Y", "N"), ("Y", None), ("N", "Y"), ("Y", "since May")]
+    rows += [[f"CV-{at}", 1200, 2.5, *pair] for at, pair in enumerate(cells)]
+    register = read_register(build(rows))
+    values = [register.value(row, field) for row in range(5)]
+    assert values == [None, True, True, False, None]
+    # Nothing is dropped without a word.
+    assert {cell for problem in register.problems for cell in problem.cells} >= {"D2", "D6"}
+
+
 def test_ranks_are_no_yes(build):
     assert column(build, "Guards", (1, 2, 5), field="nip_guards")[1] == [None] * 3
 
