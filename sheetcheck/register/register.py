@@ -33,7 +33,8 @@ EXAMPLE_TAG = "EXAMPLE"
 """Tag of the invented row in an empty register, which is never read as a conveyor."""
 
 _PLAIN_SHEET = re.compile(r"[A-Za-z_][A-Za-z0-9_.]*\Z")
-_LOOKS_LIKE_CELL = re.compile(r"[A-Za-z]{1,3}[0-9]+\Z|[rR][0-9]*[cC][0-9]*\Z")
+# Cells, also as row and column, and the two truth values.
+_LOOKS_LIKE_CELL = re.compile(r"(?i:[a-z]{1,3}[0-9]+|r[0-9]*|c[0-9]*|r[0-9]*c[0-9]*|true|false)\Z")
 
 
 def cell_reference(sheet: str, cell: str) -> str:

@@ -22,6 +22,7 @@ _LOCAL_HEADER = 30
 _NAME_AND_EXTRA = struct.Struct("<26xHH")
 _LOCAL_SIGNATURE = b"PK\x03\x04"
 _DATA_DESCRIPTOR = 0x08
+_UTF8 = 0x800
 _ZIP64_EXTRA = 1
 _PIECE = 1 << 20
 # The earliest stamp a zip can carry, so that the same input gives the same bytes.
@@ -64,12 +65,20 @@ def without_zip64(extra: bytes) -> bytes:
     return kept
 
 
-class ArchiveWriter:
-    """Writes a zip archive into an open, seekable binary file."""
+class _Kept(zipfile.ZipInfo):
+    """An entry of another archive, whose name keeps its bytes: it need not be in UTF-8."""
 
-    def __init__(self, file: BinaryIO) -> None:
+    def _encodeFilenameFlags(self) -> tuple[bytes, int]:  # noqa: N802 - the library's name
+        return self.filename.encode("utf-8" if self.flag_bits & _UTF8 else "cp437"), self.flag_bits
+
+
+class ArchiveWriter:
+    """Writes a zip archive, with a comment, into an open, seekable binary file."""
+
+    def __init__(self, file: BinaryIO, comment: bytes = b"") -> None:
         self._file = file
         self._zip = zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=_LEVEL)
+        self._zip.comment = comment
 
     def __enter__(self) -> ArchiveWriter:
         return self
@@ -82,12 +91,15 @@ class ArchiveWriter:
     ) -> None:
         self._zip.close()
 
-    def add(self, name: str, content: bytes | Iterable[bytes], *, large: bool = False) -> None:
-        """Add a new entry; `large` where it may pass 2 GiB."""
+    def add(self, name: str, content: bytes | Iterable[bytes]) -> None:
+        """Add a new entry of less than 2 GiB.
+
+        Larger ones would need headers of the 64-bit kind, which spreadsheet programs may refuse.
+        """
         entry = zipfile.ZipInfo(name, _STAMP)
         entry.compress_type = zipfile.ZIP_DEFLATED
         entry.create_system = 0  # the same bytes whatever system wrote them
-        with self._zip.open(entry, "w", force_zip64=large) as part:
+        with self._zip.open(entry, "w") as part:
             if isinstance(content, bytes):
                 part.write(content)
             else:
@@ -95,7 +107,7 @@ class ArchiveWriter:
 
     def copy(self, source: BinaryIO, original: zipfile.ZipInfo) -> None:
         """Add an entry of another archive with its compressed bytes, checksum, date and mode."""
-        entry = zipfile.ZipInfo(original.filename, original.date_time)
+        entry = _Kept(original.filename, original.date_time)
         entry.filename = original.filename
         entry.compress_type = original.compress_type
         entry.comment = original.comment

@@ -13,6 +13,7 @@ import re
 import zipfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from html import unescape
 from typing import BinaryIO
 
 from lxml import etree
@@ -22,6 +23,8 @@ from .model import SheetModel
 from .opc import (
     CONTENT_TYPES,
     MAIN,
+    RELATIONSHIPS_TYPE,
+    VARIANT,
     ContentTypes,
     Package,
     Relationships,
@@ -32,9 +35,10 @@ from .opc import (
     serialised,
 )
 from .rows import RowStream
+from .seal import is_sealed, shared_texts
 from .skeleton import BookOptions, SheetParts, Skeleton, lay_out
 from .style_merge import digit_width_scale, merge_styles
-from .workbook_part import Added, WorkbookPart, free_names
+from .workbook_part import Added, Sheet, WorkbookPart, free_names
 
 __all__ = ["Carried", "add_sheets"]
 
@@ -47,10 +51,10 @@ _TAKES_SHEETS = (
     "application/vnd.ms-excel.sheet.macroEnabled.main+xml",
     "application/vnd.ms-excel.template.macroEnabled.main+xml",
 )
-# Two patterns, each with one beginning, are searched several times faster than one for both.
-_STYLED_CELL = re.compile(rb' s=["\']([0-9]{1,9})["\']')
-_STYLED_COLUMN = re.compile(rb' style=["\']([0-9]{1,9})["\']')
-_FORMULA = re.compile(rb"<(?:\w+:)?f[ >/]")
+# Two patterns, each with one beginning, are searched several times faster than one for both. The
+# number may have blanks and line ends around it, and digits written as references.
+_INDEX = rb"\s*=\s*[\"']([0-9\s+&#xA-Fa-f;]{1,60})[\"']"
+_STYLED_CELL, _STYLED_COLUMN = (re.compile(rb"\s%s" % name + _INDEX) for name in (b"s", b"style"))
 _MOST_SCANNED = 2 << 30  # bytes: as many as a workbook that is read may usually unpack to
 _OUR_WORKBOOK = "xl/workbook.xml"
 _OUR_STYLES = "xl/styles.xml"
@@ -116,13 +120,14 @@ def add_sheets(
     except (ValueError, IndexError, KeyError, OverflowError) as error:
         # A number that is none, an index past its list: the package contradicts itself.
         raise package.refusal(f"contradicts itself ({error!r})") from error
-    rows = RowStream(plan.styles, names)
+    seen = {sheet.name for sheet in base.workbook.sheets if not sheet.hidden}
+    rows = RowStream(plan.styles, names, seen)
     copied = []
-    with ArchiveWriter(target) as archive:
+    with ArchiveWriter(target, package.comment) as archive:
         for entry in package.entries:
             if entry.filename in plan.edited:
                 archive.add(entry.filename, plan.edited[entry.filename])
-            elif folded(entry.filename) not in base.removed:
+            elif folded(entry.filename) not in {*base.removed, folded(base.main)}:
                 try:
                     archive.copy(source, entry)
                 except zipfile.BadZipFile as error:
@@ -132,10 +137,13 @@ def add_sheets(
             if name not in package or name in plan.parts:
                 archive.add(name, content)
         for name, laid_out, sheet in zip(plan.names, plan.sheets, sheets, strict=True):
-            archive.add(name, laid_out.stream(sheet, rows), large=sheet.may_be_large)
+            archive.add(name, laid_out.stream(sheet, rows))
+        base.workbook.mark(rows.seals)
+        main = package.actual(base.main)
+        archive.add(main, serialised(base.workbook.root))
     return Carried(
         copied=tuple(copied),
-        edited=tuple(plan.edited),
+        edited=(*plan.edited, main),
         new=(*plan.parts, *plan.names),
         removed=tuple(name for name in package if folded(name) in base.removed),
         names=names,
@@ -158,6 +166,7 @@ class _Base:
     removed: frozenset[str]
     replaced: tuple[str, ...]
     notes: tuple[str, ...]
+    titles: tuple[str, ...]
 
 
 def _open(package: Package) -> _Base:
@@ -166,7 +175,8 @@ def _open(package: Package) -> _Base:
     if not found or found[0].target not in package:
         raise package.refusal("names no workbook part")
     main = found[0].target
-    kind = types.of(main)
+    types.remove(types.loose(package))
+    (kind,) = types.of(main)
     if kind not in _TAKES_SHEETS:
         raise package.refusal(f"has a workbook part that takes no sheets ({kind or 'no type'})")
     if any("digital-signature" in kind for kind in types.kinds()):
@@ -175,8 +185,9 @@ def _open(package: Package) -> _Base:
     relations = package.relationships(main)
     if relations.of_kind("revisionHeaders"):
         raise package.refusal("is a shared workbook that records changes")
-    replaced = tuple(sheet.name for sheet in workbook.sheets if sheet.own)
-    removed = _remove_own(package, types, workbook, relations)
+    titles = _titles(workbook, relations)
+    own = _own(package, workbook, relations)
+    removed = _remove(package, types, workbook, relations, own)
     if not workbook.sheets:
         raise package.refusal("has no sheets of its own")
     styles_part, styles = _style_sheet(package, types, relations)
@@ -195,8 +206,9 @@ def _open(package: Package) -> _Base:
         styles_part,
         styles,
         removed,
-        replaced,
+        tuple(sheet.name for sheet in own),
         tuple(notes),
+        titles,
     )
 
 
@@ -216,20 +228,42 @@ def _style_sheet(
     return _NEW_STYLES, new_root("styleSheet", MAIN)
 
 
-def _remove_own(
-    package: Package, types: ContentTypes, workbook: WorkbookPart, relations: Relationships
+def _titles(workbook: WorkbookPart, relations: Relationships) -> tuple[str, ...]:
+    """Names of the worksheets, as a program lists them in the document's properties."""
+    pages = {item.identity for item in relations.of_kind("worksheet")}
+    return tuple(sheet.name for sheet in workbook.sheets if sheet.relationship in pages)
+
+
+def _own(package: Package, workbook: WorkbookPart, relations: Relationships) -> list[Sheet]:
+    """Earlier sheets of ours that are still as they were written."""
+    marked = [sheet for sheet in workbook.sheets if sheet.seal]
+    if not marked:
+        return []
+    part = {item.identity: item.target for item in relations.of_kind("worksheet")}
+    strings = next((item.target for item in relations.of_kind("sharedStrings")), "")
+    texts = shared_texts(package, strings)
+    return [
+        sheet
+        for sheet in marked
+        if sheet.relationship in part
+        and is_sealed(package, part[sheet.relationship], sheet.seal, texts)
+    ]
+
+
+def _remove(
+    package: Package,
+    types: ContentTypes,
+    workbook: WorkbookPart,
+    relations: Relationships,
+    own: Sequence[Sheet],
 ) -> frozenset[str]:
     """Take earlier sheets of ours out, with the parts that nothing else refers to."""
-    own = {sheet.relationship for sheet in workbook.sheets if sheet.own}
     if not own:
         return frozenset()
-    ours = [item.target for item in relations if item.identity in own and not item.external]
-    has_chain = bool(relations.of_kind("calcChain"))
-    for part in ours:
-        if has_chain and any(map(_FORMULA.search, package.pieces(part))):
-            raise package.refusal("has formulas added by hand to a result sheet")
-    workbook.remove_own()
-    relations.remove(own)
+    identities = {sheet.relationship for sheet in own}
+    ours = [item.target for item in relations if item.identity in identities]
+    workbook.remove(own)
+    relations.remove(identities)
 
     def targets(part: str) -> Iterable[str]:
         found = relations if part == relations.part else package.relationships(part)
@@ -237,8 +271,9 @@ def _remove_own(
 
     kept = {folded(part) for part in _reached([""], targets)}
     gone = [part for part in _reached(ours, targets) if folded(part) not in kept]
-    types.remove(gone)
-    return frozenset(folded(name) for part in gone for name in (part, relationships_part(part)))
+    names = [name for part in gone for name in (part, relationships_part(part))]
+    types.remove(names)
+    return frozenset(map(folded, names))
 
 
 def _reached(start: Iterable[str], targets: Callable[[str], Iterable[str]]) -> list[str]:
@@ -283,7 +318,7 @@ def _take_in(base: _Base, skeleton: Skeleton, names: Sequence[str]) -> _Plan:
     for part in _reached([parts.part for parts in skeleton.sheets], targets):
         places[part] = _free_part(part, taken)
         taken.add(folded(places[part]))
-        base.types.add(places[part], our_types.of(part))
+        base.types.add(places[part], *our_types.of(part))
 
     added = []
     for index, (parts, name) in enumerate(zip(skeleton.sheets, names, strict=True)):
@@ -305,9 +340,13 @@ def _take_in(base: _Base, skeleton: Skeleton, names: Sequence[str]) -> _Plan:
         if part in relations:
             moved = relations[part].moved(place, places)
             new_parts[relationships_part(place)] = serialised(moved.root)
+    for part in new_parts:
+        if base.types.of(part) == [""]:  # a source may type each of its relationship parts
+            base.types.add(part, RELATIONSHIPS_TYPE)
+    properties = _properties(base)
     edited = {
         CONTENT_TYPES: base.types.root,
-        base.main: base.workbook.root,
+        **properties,
         relationships_part(base.main): base.relations.root,
         base.styles_part: base.styles,
     }
@@ -322,6 +361,29 @@ def _take_in(base: _Base, skeleton: Skeleton, names: Sequence[str]) -> _Plan:
         ),
         styles={name: merged[index] for name, index in wanted.items()},
     )
+
+
+def _properties(base: _Base) -> dict[str, etree._Element]:
+    """Give the document's properties with the new titles of sheets, where they list the old."""
+    for item in base.package.relationships("").of_kind("extended-properties"):
+        root = base.package.xml(item.target)
+        count, names = root.find("{*}HeadingPairs//{*}i4"), root.find("{*}TitlesOfParts/{*}vector")
+        if count is None or names is None:
+            continue
+        listed = list(names)[: len(base.titles)]
+        if [name.text for name in listed] != list(base.titles) or count.text != str(len(listed)):
+            continue  # out of step already
+        now = _titles(base.workbook, base.relations)
+        for name in listed:
+            names.remove(name)
+        for at, text in enumerate(now):
+            name = etree.Element(f"{{{VARIANT}}}lpstr")
+            name.text = text
+            names.insert(at, name)
+        names.set("size", str(len(names)))
+        count.text = str(len(now))
+        return {item.target: root}
+    return {}
 
 
 def _greatest_style(base: _Base) -> int:
@@ -345,7 +407,7 @@ def _greatest_style(base: _Base) -> int:
     for part in sizes:
         for piece in base.package.pieces(part):
             found = {*_STYLED_CELL.findall(piece), *_STYLED_COLUMN.findall(piece)}
-            greatest = max(greatest, *map(int, found), 0)
+            greatest = max(greatest, *(int(unescape(text.decode())) for text in found), 0)
     return greatest
 
 

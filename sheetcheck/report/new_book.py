@@ -40,14 +40,14 @@ def write_book(sheets: Sequence[SheetModel], target: BinaryIO, options: BookOpti
     relations = Relationships(_WORKBOOK, parse(parts[name], name))
     relations.remove(item.identity for item in relations.of_kind("sharedStrings"))
     parts[name] = serialised(relations.root)
-    workbook = WorkbookPart(parts[_WORKBOOK], _WORKBOOK)
-    for place, sheet in enumerate(sheets):
-        workbook.mark(str(place), sheet.name)
-    parts[_WORKBOOK] = serialised(workbook.root)
+    workbook = WorkbookPart(parts.pop(_WORKBOOK), _WORKBOOK)
     rows = RowStream(skeleton.styles, {})
     with ArchiveWriter(target) as archive:
         archive.add(CONTENT_TYPES, serialised(types.root))
         for part, content in parts.items():
             archive.add(part, content)
         for laid_out, sheet in zip(skeleton.sheets, sheets, strict=True):
-            archive.add(laid_out.part, laid_out.stream(sheet, rows), large=sheet.may_be_large)
+            archive.add(laid_out.part, laid_out.stream(sheet, rows))
+        if options.results:
+            workbook.mark(rows.seals)
+        archive.add(_WORKBOOK, serialised(workbook.root))

@@ -21,6 +21,8 @@ __all__ = [
     "CONTENT_TYPES",
     "MAIN",
     "RELATION",
+    "RELATIONSHIPS_TYPE",
+    "VARIANT",
     "CannotCarry",
     "ContentTypes",
     "Package",
@@ -37,6 +39,8 @@ CONTENT_TYPES = "[Content_Types].xml"
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 RELATION = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 _PACKAGE_RELATIONS = "http://schemas.openxmlformats.org/package/2006/relationships"
+VARIANT = "http://schemas.openxmlformats.org/officeDocument/2006/docPropsVTypes"
+RELATIONSHIPS_TYPE = "application/vnd.openxmlformats-package.relationships+xml"
 _TYPES = "http://schemas.openxmlformats.org/package/2006/content-types"
 
 # What a workbook kept by people stays far below; hostile ones do not.
@@ -123,6 +127,7 @@ class Package:
         except (zipfile.BadZipFile, NotImplementedError, ValueError) as error:
             raise self.refusal(f"is no readable xlsx package ({error})") from None
         self.entries = self._zip.infolist()
+        self.comment = self._zip.comment
         if len(self.entries) > MAX_ENTRIES:
             raise self.refusal(f"has {len(self.entries):,} parts, more than {MAX_ENTRIES:,}")
         self._named: dict[str, zipfile.ZipInfo] = {}
@@ -186,6 +191,21 @@ class Package:
                     yield text
         except (zipfile.BadZipFile, NotImplementedError, EOFError, zlib.error) as error:
             raise self.refusal(f"has a damaged part {part} ({error})") from None
+
+    def elements(self, part: str, tag: str) -> Iterator[etree._Element]:
+        """Give the elements of a part, however large, that have a tag; each is emptied after."""
+        entry = self.entry(part)
+        if entry is None:
+            raise self.refusal(f"has no part {part}")
+        with self._zip.open(entry) as stream:
+            found = etree.iterparse(
+                stream, tag=tag, resolve_entities=False, load_dtd=False, no_network=True
+            )
+            for _, element in found:
+                yield element
+                element.clear()
+                while element.getprevious() is not None:
+                    del element.getparent()[0]
 
     def xml(self, part: str) -> etree._Element:
         """Give the parsed root of a part."""
@@ -289,16 +309,26 @@ class ContentTypes:
     def __init__(self, root: etree._Element) -> None:
         self.root = root
 
-    def of(self, part: str) -> str:
-        """Content type of a part; ``""`` where none is declared."""
-        for element in self.root.iterchildren(f"{{{_TYPES}}}Override"):
-            if folded(element.get("PartName", "")) == folded(part):
-                return element.get("ContentType", "")
-        ending = posixpath.splitext(part)[1].lstrip(".").casefold()
-        for element in self.root.iterchildren(f"{{{_TYPES}}}Default"):
-            if element.get("Extension", "").casefold() == ending:
-                return element.get("ContentType", "")
-        return ""
+    def _declared(self, name: str, key: str) -> dict[str, str]:
+        return {
+            folded(element.get(key, "")): element.get("ContentType", "")
+            for element in self.root.iterchildren(f"{{{_TYPES}}}{name}")
+        }
+
+    def of(self, *parts: str) -> list[str]:
+        """Content type of each part; ``""`` where none is declared."""
+        single, endings = (
+            self._declared("Override", "PartName"),
+            self._declared("Default", "Extension"),
+        )
+        return [
+            single.get(folded(part)) or endings.get(folded(part).rpartition(".")[2], "")
+            for part in parts
+        ]
+
+    def loose(self, package: Package) -> list[str]:
+        """Parts of whose type something is said though they are not there."""
+        return [name for name in self._declared("Override", "PartName") if name not in package]
 
     def kinds(self) -> set[str]:
         """Every content type declared."""

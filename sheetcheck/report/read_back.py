@@ -38,6 +38,8 @@ def _digest(book: python_calamine.CalamineWorkbook, name: str) -> object:
         return str(error)  # a chart sheet, say: the same in both
     digest = 0
     for row in rows:
+        # No two numbers that are none are equal, but their texts are.
+        row = [value if value == value else str(value) for value in row]
         digest = hash((digest, *row, *map(type, row)))
     return digest
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import cache
+from hashlib import blake2b
 from html import escape
 
 from ..register.register import cell_reference
@@ -18,7 +19,7 @@ from .model import MAX_CELL_TEXT, MAX_LINKS, Cell, Link, SheetModel, Value
 from .style import STYLES
 from .text_lines import lines_of, room_of
 
-__all__ = ["RowStream", "cell_name", "safe_text"]
+__all__ = ["RowStream", "cell_name", "inline", "number_said", "row_seal", "safe_text", "seal"]
 
 # ECMA-376 part 1, 22.9.2.19 (ST_Xstring): characters that XML cannot hold are written _xHHHH_, and
 # text that happens to look like that has its underscore escaped.
@@ -48,6 +49,28 @@ def safe_text(text: str) -> str:
     return kept.decode("utf-16-le", "ignore") + note
 
 
+def inline(text: str) -> str:
+    """Give the end of a cell of text that is escaped already."""
+    space = ' xml:space="preserve"' if _SPACED.search(text) else ""
+    return f' t="inlineStr"><is><t{space}>{text}</t></is></c>'
+
+
+def row_seal(said: Sequence[str]) -> int:
+    """Give the share of a row in the seal of its sheet, from what its cells say."""
+    text = "\n".join(said).encode()
+    return int.from_bytes(blake2b(text, digest_size=16).digest(), "big") if said else 0
+
+
+def number_said(value: float) -> str:
+    """Give a number as it goes into a seal, to as many digits as every program keeps."""
+    return f"{value:.12g}"
+
+
+def seal(rows: int, charts: int) -> str:
+    """Give the seal of a sheet with the sum of its rows' shares and so many charts."""
+    return f"{rows % (1 << 128):032x}.{charts}"
+
+
 def _markup(text: str) -> str:
     if (
         text.isprintable()
@@ -59,9 +82,7 @@ def _markup(text: str) -> str:
         return f' t="inlineStr"><is><t>{escape(text, quote=False)}</t></is></c>'
     text = _LOOKS_ESCAPED.sub("_x005F_", safe_text(text))
     text = _NOT_XML.sub(lambda found: f"_x{ord(found[0]):04X}_", text)
-    text = escape(_SURROGATE.sub("\ufffd", text), quote=False)
-    space = ' xml:space="preserve"' if _SPACED.search(text) else ""
-    return f' t="inlineStr"><is><t{space}>{text}</t></is></c>'
+    return inline(escape(_SURROGATE.sub("\ufffd", text), quote=False))
 
 
 @cache
@@ -96,11 +117,26 @@ class RowStream:
         Style name to its number in the workbook the rows go into.
     names
         Our sheet names to the names they have there.
+    seen
+        Names of the source's sheets that can be seen, as a link to another would do nothing; None
+        for any.
+
+    Attributes
+    ----------
+    seals
+        Name there of each sheet whose rows were written to the seal of the sheet.
     """
 
-    def __init__(self, styles: Mapping[str, int], names: Mapping[str, str]) -> None:
+    def __init__(
+        self,
+        styles: Mapping[str, int],
+        names: Mapping[str, str],
+        seen: Collection[str] | None = None,
+    ) -> None:
         self._styles = styles
         self._names = names
+        self._seen = seen
+        self.seals: dict[str, str] = {}
         self._texts: dict[str, str] = {}
 
     def rows(self, sheet: SheetModel, links: list[str]) -> Iterator[bytes]:
@@ -118,10 +154,12 @@ class RowStream:
             for at, column in enumerate(sheet.columns)
         ]
         known = self._texts
+        sum_of_rows = 0
         pieces: list[str] = []
         for number, row in enumerate(sheet, start=1):
             start = len(pieces)
             pieces.append("")
+            said: list[str] = []
             lines = 1
             for column, cell in zip(columns, row, strict=False):
                 start_of_cell, letter, name, style, kind, fits, rooms = column
@@ -129,7 +167,7 @@ class RowStream:
                 if isinstance(cell, Cell):
                     value, own, link = cell
                     own = own or name
-                    if link is not None and len(links) < MAX_LINKS:
+                    if link is not None and len(links) < MAX_LINKS and self._leads(link):
                         links.append(self._link(f"{letter}{number}", link))
                     elif own in _UNLINKED:
                         own = _UNLINKED[own]
@@ -139,18 +177,28 @@ class RowStream:
                 if isinstance(value, str):
                     # Most texts (band words, questions, units, sources) come again and again.
                     content = known.get(value) or self._text(value)
+                    if value:
+                        said.append(letter + content)
                     if kind and (len(value) > fits or "\n" in value):
                         lines = max(lines, lines_of(value, rooms[kind]))
                 else:
                     content = _number(value)
+                    if len(content) > 2:
+                        said.append(letter + number_said(value))  # type: ignore[arg-type]
                 pieces.append(f"{start_of_cell}{number}{style}{content}")
             height = sheet.heights.get(number - 1, min(lines * _LINE + _PADDING, _MOST_HEIGHT))
             pieces[start] = f'<row r="{number}" ht="{height:g}" customHeight="1">'
             pieces.append("</row>")
+            sum_of_rows += row_seal(said)
             if number % _CHUNK == 0:
                 yield "".join(pieces).encode()
                 pieces.clear()
+        name = self._names.get(sheet.name, sheet.name)
+        self.seals[name] = seal(sum_of_rows, len(sheet.charts))
         yield "".join(pieces).encode()
+
+    def _leads(self, link: Link) -> bool:
+        return link.own or self._seen is None or link.sheet in self._seen
 
     def _text(self, text: str) -> str:
         markup = _markup(text) if text else "/>"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 import zipfile
@@ -10,11 +11,12 @@ from typing import BinaryIO
 
 from .archive import raw_bytes
 from .into_book import Carried
-from .opc import CannotCarry
+from .opc import CONTENT_TYPES, CannotCarry, ContentTypes, Package
 
 __all__ = ["check_copy"]
 
 _READ_BACK = Path(__file__).with_name("read_back.py")
+_RELATIONS = re.compile(r"(.*/|)_rels/(.*)\.rels", re.IGNORECASE | re.DOTALL)
 _PATIENCE = 600.0  # seconds; reading takes some 30 a million rows
 
 
@@ -36,7 +38,11 @@ def check_copy(source: Path, copy: Path, carried: Carried, label: str) -> None:
         Where any part differs that should not, an entry does not read, or a value has changed.
     """
     with source.open("rb") as before, copy.open("rb") as after:
-        fault = _first_fault(before, after, carried) or _read_back(source, copy, carried)
+        fault = (
+            _first_fault(before, after, carried)
+            or next(iter(sorted(_loose_ends(after) - _loose_ends(before))), "")
+            or _read_back(source, copy, carried)
+        )
     if fault:
         raise CannotCarry(
             label,
@@ -69,6 +75,34 @@ def _first_fault(before: BinaryIO, after: BinaryIO, carried: Carried) -> str:
                 except zipfile.BadZipFile:
                     return f"part {name} is damaged"
     return ""
+
+
+def _loose_ends(file: BinaryIO) -> set[str]:
+    """What a strict reader asks: every part has a type, every relationship leads to a part."""
+    package = Package(file, "")
+    types = ContentTypes(package.xml(CONTENT_TYPES))
+    parts = [name for name in package if name != CONTENT_TYPES and not name.endswith("/")]
+    found = {
+        f"part {name} has no type"
+        for name, kind in zip(parts, types.of(*parts), strict=True)
+        if not kind
+    }
+    found |= {f"part {name}, whose type is given, is not there" for name in types.loose(package)}
+    for name in parts:
+        owner = _RELATIONS.fullmatch(name.replace("\\", "/"))
+        if not owner:
+            continue
+        try:
+            relations = package.relationships("".join(owner.groups()))
+        except CannotCarry as damage:
+            found.add(damage.problem)
+            continue
+        found |= {
+            f"part {name} leads to {item.target}, which is not there"
+            for item in relations
+            if not item.external and item.target not in package
+        }
+    return found
 
 
 def _read_back(source: Path, copy: Path, carried: Carried) -> str:

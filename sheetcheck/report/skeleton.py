@@ -17,6 +17,7 @@ from datetime import datetime
 from itertools import islice
 from typing import Any
 
+from .display import listed
 from .model import Cell, Chart, DropDown, Series, SheetModel
 from .named_styles import name_styles
 from .opc import parse, serialised
@@ -28,9 +29,14 @@ __all__ = ["SHEET_FOLDER", "BookOptions", "SheetParts", "Skeleton", "lay_out"]
 
 SHEET_FOLDER = "xl/worksheets/"
 _STYLES_PART = "xl/styles.xml"
+# Signs in texts of others that the library would take for a code of a footer, or for a reference
+# to a cell in the name of a chart; they are put back into what it has written.
+_AND, _MARK = "\ue000", "\ue001"
+_PUT_BACK = ((_AND.encode(), b"&amp;&amp;"), (_MARK.encode(), b"!"))
 # A footer holds 255 characters, codes included.
 _FOOTER_TEXT = 120
 _MOST_WIDTH = 255  # characters, the file format's limit
+_MOST_AREAS = 8_192  # of one restriction; older programs take no more
 _STANDARD_FONT = {"font_name": "Arial", "font_size": 10, "font_scheme": "none"}
 _GRID = "#D0D4D8"
 # A count axis up to this shows every whole number and no halves.
@@ -90,6 +96,8 @@ class BookOptions:
         Title and date in the document's properties.
     protect
         Whether sheets are protected against accidental edits.
+    results
+        Whether they are results, which a later check replaces, or somebody's to keep.
     styles
         The looks, by the names in `style.STYLES`.
     """
@@ -97,6 +105,7 @@ class BookOptions:
     title: str
     created: datetime
     protect: bool = False
+    results: bool = False
     styles: Mapping[str, Mapping[str, Any]] = field(default_factory=lambda: STYLES)
 
 
@@ -172,8 +181,10 @@ def _lay_out_sheet(book: Any, page: Any, sheet: SheetModel, width_scale: float) 
     for (row, column_index), note in sheet.notes.items():
         page.write_comment(row, column_index, note, {"x_scale": 2, "y_scale": 1.5})
     for drop_down in sheet.drop_downs:
-        rule = _validation(drop_down) | {"other_cells": [list(area) for area in drop_down.others]}
-        page.data_validation(*drop_down.cells, rule)
+        areas = [list(area) for area in (drop_down.cells, *drop_down.others)]
+        for start in range(0, len(areas), _MOST_AREAS):
+            first, *others = areas[start : start + _MOST_AREAS]
+            page.data_validation(*first, _validation(drop_down) | {"other_cells": others})
     for chart in sheet.charts:
         _chart(book, page, sheet, chart)
     _print_set_up(page, sheet)
@@ -195,10 +206,10 @@ def _print_set_up(page: Any, sheet: SheetModel) -> None:
         printed = sheet.columns[: sheet.printed_columns or None]
         wide = math.ceil(width_in_points(printed) / (printable(sheet.page)[0] / _LEAST_SCALE))
         page.fit_to_pages(*((1, 1) if sheet.page.one_page else (wide, 0)))
-    file = sheet.page.file
-    if len(file) > _FOOTER_TEXT:
-        file = file[: _FOOTER_TEXT - 1] + "…"
-    file, date = file.replace("&", "&&"), sheet.page.date.replace("&", "&&")
+    file, date = sheet.page.file, sheet.page.date
+    if len(file) + file.count("&") > _FOOTER_TEXT:
+        file = file[: _FOOTER_TEXT // 2 - 1] + "…"
+    file, date = file.replace("&", _AND), date.replace("&", _AND)
     # The blank after the size keeps a name or date that begins with a digit out of it.
     left = f"{file} – &A" if file else "&A"
     page.set_footer(f"&L&8 {left}&C&8 {date}&R&8 Page &P of &N")
@@ -236,7 +247,11 @@ def _chart(book: Any, page: Any, sheet: SheetModel, chart: Chart) -> None:
     text = {"name": "Arial", "size": 9, "color": INK}
     lines = {"visible": True, "line": {"color": _GRID}}
     drawn.set_title(
-        {"name": chart.title, "overlay": False, "name_font": text | {"size": 10, "bold": True}}
+        {
+            "name": _literal(chart.title),
+            "overlay": False,
+            "name_font": text | {"size": 10, "bold": True},
+        }
     )
     alone = len(chart.series) == 1
     drawn.set_legend({"none": True} if alone else {"position": "bottom", "font": text})
@@ -254,7 +269,9 @@ def _chart(book: Any, page: Any, sheet: SheetModel, chart: Chart) -> None:
         # Bars are listed from the top, as the rows are.
         drawn.set_y_axis(down | {"reverse": True, "crossing": "max", "interval_unit": 1})
     drawn.set_size({"width": chart.width, "height": chart.height})
-    page.insert_chart(chart.row, chart.column, drawn, {"object_position": 2})
+    page.insert_chart(
+        chart.row, chart.column, drawn, {"object_position": 2, "description": _described(chart)}
+    )
 
 
 def _series(page: Any, sheet: SheetModel, chart: Chart, drawn: Any, series: Series) -> float:
@@ -278,7 +295,7 @@ def _series(page: Any, sheet: SheetModel, chart: Chart, drawn: Any, series: Seri
         look = {"fill": {"color": series.colour}, "border": {"color": INK, "width": 0.5}}
     drawn.add_series(
         {
-            "name": series.name,
+            "name": _literal(series.name),
             "categories": [page.name, first, series.categories, last, series.categories],
             "values": [page.name, first, series.values, last, series.values],
             "gap": 40,
@@ -286,6 +303,16 @@ def _series(page: Any, sheet: SheetModel, chart: Chart, drawn: Any, series: Seri
         }
     )
     return greatest
+
+
+def _described(chart: Chart) -> str:
+    """What a reader who cannot see the chart is told of it."""
+    shown = listed(series.name for series in chart.series)
+    return f"{chart.title}. {chart.kind} chart, {chart.axis}: {shown}."
+
+
+def _literal(name: str) -> str:
+    return name.replace("!", _MARK)
 
 
 _CHART_FOLDER = "xl/charts/"
@@ -305,10 +332,10 @@ def _take_apart(buffer: io.BytesIO, sheets: Sequence[SheetModel]) -> Skeleton:
     with zipfile.ZipFile(buffer) as package:
         parts = {entry.filename: package.read(entry) for entry in package.infolist()}
     for name, content in parts.items():
-        if name.startswith(_CHART_FOLDER):
-            for plain, in_full in _LEFT_OUT:
-                content = content.replace(plain, in_full)
-            parts[name] = content
+        changes = _PUT_BACK + _LEFT_OUT * name.startswith(_CHART_FOLDER)
+        for plain, in_full in changes:
+            content = content.replace(plain, in_full)
+        parts[name] = content
     laid_out = []
     for number in range(1, len(sheets) + 1):
         name = f"{SHEET_FOLDER}sheet{number}.xml"

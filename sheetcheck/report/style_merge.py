@@ -26,8 +26,12 @@ _ORDER = (
     "colors",
     "extLst",
 )
-# What spreadsheet programs keep to; the file format itself names none.
-MAX_FORMATS = 64_000
+# Cell formats and formats of cell styles that are not built in, together: what spreadsheet
+# programs keep to ([MS-OI29500] 2.1.698 and 2.1.700). Of other lists nobody needs as many.
+MAX_FORMATS = 65_430
+# What a program shows where a workbook says nothing (common practice, no published source).
+_STANDARD_FONT = (("sz", "11"), ("name", "Calibri"), ("family", "2"))
+_BUILT_IN = {0: "General", 49: "@"}  # ECMA-376 part 1, 18.8.30; those that our looks use
 _FIRST_OWN_NUMBER_FORMAT = 164
 _APPLIES = ("applyNumberFormat", "applyFont", "applyFill", "applyBorder", "applyAlignment")
 _OUR_DIGIT = 7  # pixels: widths here are meant for the standard font of a new workbook
@@ -76,6 +80,11 @@ def _container(root: etree._Element, name: str, ours: etree._Element | None) -> 
     later = {_tag(other) for other in _ORDER[_ORDER.index(name) + 1 :]}
     place = next((i for i, child in enumerate(root) if child.tag in later), len(root))
     root.insert(place, made)
+    if name == "fonts":
+        font = etree.SubElement(made, _tag("font"))
+        for child, value in _STANDARD_FONT:
+            etree.SubElement(font, _tag(child)).set("val", value)
+        return made
     for element in _children(ours)[: 2 if name == "fills" else 1]:
         _copy(element, made)
     return made
@@ -98,7 +107,7 @@ class _List:
 
         Programs show those in the standard look; without this they would take on ours.
         """
-        if size > MAX_FORMATS:
+        if size > max(MAX_FORMATS, self.size):
             raise ValueError(f"a style refers to entry {size - 1:,} of a list of {self.size:,}")
         first = _children(self.element)[:1]
         while first and self.size < size:
@@ -187,10 +196,13 @@ def merge_styles(
         base = int(entry.get("xfId", "0"))
         entry.set("xfId", str(styles.index(base, ours_there(bases.ours[base]))))
         places[index] = formats.index(entry)
-    if formats.size > MAX_FORMATS:
+    built_in = {_base(style) for style in source.iter(_tag("cellStyle")) if style.get("builtinId")}
+    count = formats.size + bases.size - len(built_in)
+    if count > MAX_FORMATS:
         raise CannotCarry(
             "style sheet",
-            f"has {formats.size:,} cell formats, more than programs open",
+            f"would have {count:,} formats of cells and cell styles with those of the result "
+            f"sheets, more than the {MAX_FORMATS:,} that programs open",
             "Remove unused cell styles from the workbook.",
         )
     return places
@@ -265,11 +277,12 @@ class _NumberFormats:
             item.get("formatCode", ""): int(item.get("numFmtId", "0"))
             for item in _children(root.find(_tag("numFmts")))
         }
+        self._redefined = set(self._known.values())
 
     def identity(self, ours: int) -> int:
-        if ours not in self._codes:
+        if ours not in self._codes and ours not in self._redefined:
             return ours  # built into the file format
-        code = self._codes[ours]
+        code = self._codes[ours] if ours in self._codes else _BUILT_IN[ours]
         if code not in self._known:
             container = _container(self._root, "numFmts", None)
             number = max([_FIRST_OWN_NUMBER_FORMAT - 1, *self._known.values()]) + 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import count
 
 from lxml import etree
 
@@ -13,9 +14,11 @@ __all__ = ["MARK", "Added", "Sheet", "WorkbookPart", "free_names"]
 
 # A sheet of ours carries a hidden defined name with its own scope, whose text is the name that the
 # sheet was given. Spreadsheet programs keep such names and move them with their sheet, and they
-# stand in the workbook part, so no sheet has to be opened to tell. A sheet that somebody renamed
-# or copied has another name than its mark says: it is theirs from then on, and stays.
+# stand in the workbook part. With the name goes a seal over what stands in the sheet (see `seal`).
+# A sheet that somebody renamed or copied has another name than its mark says, and one that
+# somebody wrote into another seal: it is theirs from then on, and stays.
 MARK = "sheetcheck_sheet"
+_LAST_ID = 65_534  # sheets have greater ones in no program
 
 _STRICT = "http://purl.oclc.org/ooxml/spreadsheetml/main"
 _MAX_NAME = 31
@@ -28,12 +31,12 @@ def _tag(name: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A sheet in the list: name, identity of its relationship, and whether it is ours."""
+    """A sheet in the list: name, identity of its relationship, and its seal if it is marked."""
 
     name: str
     relationship: str
     hidden: bool
-    own: bool
+    seal: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,13 +99,14 @@ class WorkbookPart:
         for name in self._names():
             if name.get("name", "").casefold() == MARK and name.get("localSheetId", "").isdigit():
                 text = (name.text or "").strip().removeprefix('"').removesuffix('"')
-                marks[int(name.get("localSheetId", ""))] = text.replace('""', '"')
+                seal, _, marked = text.replace('""', '"').partition(" ")
+                marks[int(name.get("localSheetId", "")), marked] = seal
         return [
             Sheet(
                 item.get("name", ""),
                 item.get(f"{{{RELATION}}}id", ""),
                 item.get("state", "visible") != "visible",
-                marks.get(index) == item.get("name", ""),
+                marks.get((index, item.get("name", "")), ""),
             )
             for index, item in enumerate(self._items())
         ]
@@ -114,17 +118,15 @@ class WorkbookPart:
         names = self.root.find(_tag("definedNames"))
         return [] if names is None else list(names.iterchildren(_tag("definedName")))
 
-    def remove_own(self) -> None:
-        """Take our sheets out; names with a sheet's scope and the active tab stay with theirs."""
+    def remove(self, own: Sequence[Sheet]) -> None:
+        """Take sheets out; names with a sheet's scope and the active tab stay with theirs."""
         sheets = self.sheets
-        kept = [index for index, sheet in enumerate(sheets) if not sheet.own]
-        if len(kept) == len(sheets):
-            return
+        kept = [index for index, sheet in enumerate(sheets) if sheet not in own]
         place = {old: new for new, old in enumerate(kept)}
         # Where the active tab was ours: the first one to be seen, ours again if there is no other.
         seen = next((place[i] for i in kept if not sheets[i].hidden), len(kept))
         for item, sheet in zip(self._items(), sheets, strict=True):
-            if sheet.own:
+            if sheet in own:
                 self._sheets.remove(item)
         for name in self._names():
             scope = name.get("localSheetId")
@@ -133,6 +135,8 @@ class WorkbookPart:
             parent = name.getparent()
             if int(scope) in place:
                 name.set("localSheetId", str(place[int(scope)]))
+            elif int(scope) >= len(sheets):
+                name.set("localSheetId", str(int(scope) - len(own)))
             elif parent is not None:
                 parent.remove(name)
                 if not len(parent):
@@ -144,32 +148,42 @@ class WorkbookPart:
                     view.set(attribute, str(place.get(int(tab), seen)))
 
     def append(self, added: Sequence[Added]) -> None:
-        """Put sheets at the end of the list, each with its names and its mark."""
+        """Put sheets at the end of the list, each with its names."""
         self._keep_active_tab()
-        identity = max((int(item.get("sheetId", "0")) for item in self._items()), default=0)
+        taken = {int(item.get("sheetId", "0")) for item in self._items()}
+        identity = max(taken, default=0)
+        for name in self._names():
+            # A scope of no sheet would come to mean one of ours.
+            if int(name.get("localSheetId", "-1")) >= len(self._items()):
+                name.set("localSheetId", str(int(name.get("localSheetId", "")) + len(added)))
         for sheet in added:
             identity += 1
+            if identity > _LAST_ID:
+                identity = next(number for number in count(1) if number not in taken)
+            taken.add(identity)
             scope = str(len(self._items()))
             item = etree.SubElement(self._sheets, _tag("sheet"))
             item.set("name", sheet.name)
             item.set("sheetId", str(identity))
             item.set(f"{{{RELATION}}}id", sheet.relationship)
-            for name, (formula, hidden) in sheet.names.items():
-                self._define(scope, name, formula, hidden)
-            self.mark(scope, sheet.name)
+            for key, (formula, hidden) in sheet.names.items():
+                self._define(scope, key, formula, hidden)
 
     def _keep_active_tab(self) -> None:
         # A tab past the end would come to mean one of ours.
-        count = len(self._items())
+        number = len(self._items())
         seen = next((i for i, sheet in enumerate(self.sheets) if not sheet.hidden), 0)
         for view in self.root.iter(_tag("workbookView")):
             for attribute in ("activeTab", "firstSheet"):
-                if int(view.get(attribute, "0")) >= max(count, 1):
+                if int(view.get(attribute, "0")) >= max(number, 1):
                     view.set(attribute, str(seen))
 
-    def mark(self, scope: str, name: str) -> None:
-        """Mark the sheet at place `scope`, counted from 0, as ours."""
-        self._define(scope, MARK, '"{}"'.format(name.replace('"', '""')), hidden=True)
+    def mark(self, seals: Mapping[str, str]) -> None:
+        """Mark sheets as ours: name to seal."""
+        for scope, sheet in enumerate(self.sheets):
+            if sheet.name in seals:
+                text = f"{seals[sheet.name]} {sheet.name}".replace('"', '""')
+                self._define(str(scope), MARK, f'"{text}"', hidden=True)
 
     def _define(self, scope: str, name: str, formula: str, hidden: bool) -> None:
         element = etree.SubElement(self._name_list(), _tag("definedName"))

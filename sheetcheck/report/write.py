@@ -85,6 +85,7 @@ def write_report(
         title=f"Conveyor checks of {register.source.file}",
         created=when,
         protect=protect,
+        results=True,
         styles=styles_with(plant.colours if plant else {}),
     )
 
@@ -153,7 +154,8 @@ def write_copy(
                 file.seek(0)
                 _refuse_a_changed_source(file, source, sha256)
     renamed = [
-        f"{source.name} has a sheet named {old!r} of its own; ours is {new!r}."
+        f"{source.name} has a sheet named {old!r} that is not as this program writes it, and "
+        f"keeps it; ours is {new!r}."
         for old, new in carried.names.items()
         if old != new
     ]

@@ -9,8 +9,10 @@ import openpyxl
 import pytest
 
 from sheetcheck.errors import OutputExists
+from sheetcheck.findings import evaluate
 from sheetcheck.intake import read_register
 from sheetcheck.register.fields import FIELDS
+from sheetcheck.report import write_report
 from sheetcheck.report.blank import write_blank
 from sheetcheck.report.display import customary_unit
 from sheetcheck.report.field_words import spelt
@@ -238,6 +240,23 @@ def test_a_range_holds_what_the_schema_neither_refuses_nor_doubts(tmp_path: Path
     rule = rules[f"{width.column_letter}6:{width.column_letter}505"]
     # Catalogue of fields: doubtful below 0.3 m and above 2.6 m.
     assert (float(rule.formula1), float(rule.formula2)) == (300, 2600)
+
+
+def test_a_blank_that_was_filled_in_and_checked_keeps_its_sheet(blank: Path) -> None:
+    names = []
+    for path in (filled(blank), *(blank.with_name(f"checked {n}.xlsx") for n in range(2))):
+        if names:
+            register = read_register(names[-1])
+            write_report(register, evaluate(register, flips=False), path)
+        names.append(path)
+    first, again = (openpyxl.load_workbook(path) for path in names[1:])
+    assert first.sheetnames[0] == "Conveyors"
+    assert again.sheetnames == first.sheetnames
+    cells = [
+        [cell.value for row in openpyxl.load_workbook(path)["Conveyors"].rows for cell in row]
+        for path in names
+    ]
+    assert cells[0] == cells[1] == cells[2]
 
 
 def test_an_existing_file_stays(blank: Path) -> None:

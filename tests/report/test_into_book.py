@@ -354,46 +354,111 @@ def test_what_cannot_be_carried_is_refused_with_a_reason(form: object, said: str
     assert "\n" not in str(refusal.value)
 
 
-def test_a_formula_put_on_a_result_sheet_by_hand_is_not_thrown_away_unseen() -> None:
-    once = carry(plain_book())
-    name = next(n for n, c in parts(once).items() if b"=1+1" in c)
-    touched = edited(
-        once, name, b"<sheetData>", b'<sheetData><row r="1"><c r="Z1"><f>1</f></c></row>'
+def _relation(kind: str, target: str) -> bytes:
+    return (
+        b'<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">'
+        b'<Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/'
+        b'relationships/%s" Target="%s"/></Relationships>' % (kind.encode(), target.encode())
     )
-    chained = edited(
-        touched,
-        "xl/_rels/workbook.xml.rels",
-        b"</Relationships>",
-        b'<Relationship Id="r99" Type="http://schemas.openxmlformats.org/officeDocument/2006/'
-        b'relationships/calcChain" Target="calcChain.xml"/></Relationships>',
-    )
-    with pytest.raises(CannotCarry, match="formulas added by hand"):
-        carry(chained)
-    assert sheet_names(carry(touched)) == sheet_names(once)
 
 
-def test_a_formula_put_on_a_very_long_result_sheet_is_found(monkeypatch: Any) -> None:
-    """However far down it stands, and wherever the pieces that are searched begin."""
+# Where the second result sheet begins in what `carry` writes, and what somebody did to it.
+WRITTEN_INTO = {
+    "a text": (b"<t>TQ-C05</t>", b"<t>TQ-C05, seen 3 May</t>"),
+    "a number": (b"<v>5</v>", b"<v>6</v>"),
+    "a formula": (b"<v>5</v>", b"<f>2+3</f><v>5</v>"),
+    "a new cell": (b"</sheetData>", b'<row r="9"><c r="H9"><v>0</v></c></row></sheetData>'),
+    "a switch": (b"</sheetData>", b'<row r="9"><c r="H9" t="b"><v>0</v></c></row></sheetData>'),
+    "a cleared cell": (b"<v>5</v>", b""),
+}
+
+
+@pytest.mark.parametrize("what", WRITTEN_INTO)
+def test_what_somebody_wrote_into_a_result_sheet_is_kept(what: str) -> None:
     once = carry(plain_book())
-    name = next(n for n, c in parts(once).items() if b"=1+1" in c)
-    monkeypatch.setattr(opc, "MAX_PATCHED_PART", 1 << 20)
+    part = next(n for n, c in parts(once).items() if b"<t>TQ-C05</t>" in c)
+    theirs = edited(once, part, *WRITTEN_INTO[what])
+    after = carry(theirs)
+    assert sheet_names(after) == [
+        "Conveyors",
+        "Notes",
+        "Check findings",
+        "Check results",
+        "Check findings 2",
+    ]
+    assert parts(after)[part] == parts(theirs)[part]
+    assert carry(after) == after
 
-    def lengthened(by: int, cell: bytes) -> bytes:
-        chain = (
-            b'<Relationship Id="r99" Type="http://schemas.openxmlformats.org/officeDocument/2006/'
-            b'relationships/calcChain" Target="calcChain.xml"/></Relationships>'
-        )
-        change = {
-            name: (b"</sheetData>", b" " * by + cell + b"</sheetData>"),
-            "xl/_rels/workbook.xml.rels": (b"</Relationships>", chain),
-        }
-        return repacked(once, lambda n, c: (n, c.replace(*change[n]) if n in change else c))
 
-    length = parts(once)[name].index(b"</sheetData>")
-    assert sheet_names(carry(lengthened(2 << 20, b""))) == sheet_names(once)
-    for before in range(5):
-        with pytest.raises(CannotCarry, match="formulas added by hand"):
-            carry(lengthened((2 << 20) - length - before, b"<x:f>1"))
+@pytest.mark.parametrize("kind", ["comments", "threadedComment", "image", "hyperlink"])
+def test_a_result_sheet_with_a_note_or_a_picture_is_kept(kind: str) -> None:
+    once = carry(plain_book(), result_sheets()[:1])
+    place = "xl/worksheets/_rels/sheet3.xml.rels"
+    assert "xl/worksheets/sheet3.xml" in parts(once)
+    target = io.BytesIO(once)
+    with zipfile.ZipFile(target, "a") as archive:
+        archive.writestr(place, _relation(kind, "../docProps/app.xml"))
+    after = carry(target.getvalue(), result_sheets()[:1])
+    assert sheet_names(after) == ["Conveyors", "Notes", "Check results", "Check results 2"]
+
+
+def test_a_result_sheet_that_was_sorted_and_saved_elsewhere_is_replaced() -> None:
+    """Rows in another order, texts in the shared table, numbers written otherwise."""
+    once = carry(plain_book())
+    part = next(n for n, c in parts(once).items() if b"<t>TQ-C05</t>" in c)
+    strings = parts(once)["xl/sharedStrings.xml"]
+    count = strings.count(b"<si>")
+    inline = b' t="inlineStr"><is><t>TQ-C05</t></is>'
+    change = {
+        part: [
+            (inline, b' t="s"><v>%d</v>' % count),
+            (b"<v>5</v>", b"<v>5.0</v>"),
+            (b'r="3"', b'r="99"'),
+            (b'"A3"', b'"A99"'),
+            (b'"B3"', b'"B99"'),
+            (b'"C3"', b'"C99"'),
+        ],
+        "xl/sharedStrings.xml": [
+            (b"</sst>", b"<si><r><t>TQ</t></r><r><t>-C05</t></r><rPh><t>x</t></rPh></si></sst>")
+        ],
+    }
+
+    def saved(name: str, content: bytes) -> tuple[str, bytes]:
+        for old, new in change.get(name, ()):
+            assert old in content
+            content = content.replace(old, new)
+        return name, content
+
+    assert sheet_names(carry(repacked(once, saved))) == sheet_names(once)
+
+
+def test_a_copied_mark_takes_nobodys_sheet_away() -> None:
+    """The user's own sheet, renamed to a name of ours and with the hidden name of one of ours."""
+    once = carry(plain_book())
+    mark = next(text for name, _, text in scoped_names(once) if name == "sheetcheck_sheet")
+    theirs = edited(once, "xl/workbook.xml", b'name="Notes"', b'name="Check results"')
+    theirs = edited(
+        theirs,
+        "xl/workbook.xml",
+        b'<sheet name="Check results" sheetId="3"',
+        b'<sheet name="Old" sheetId="3"',
+    )
+    theirs = edited(
+        theirs,
+        "xl/workbook.xml",
+        b"</definedNames>",
+        b'<definedName name="sheetcheck_sheet" localSheetId="1" hidden="1">%s</definedName>'
+        b"</definedNames>" % mark.encode(),
+    )
+    after = carry(theirs)
+    assert sheet_names(after) == [
+        "Conveyors",
+        "Check results",
+        "Old",
+        "Check results 2",
+        "Check findings",
+    ]
+    assert values(after, ["Check results"]) == [[["invented"]]]
 
 
 def style_at(place: int) -> bytes:

@@ -218,7 +218,7 @@ def test_one_style_name_is_one_look_in_the_file() -> None:
         "Check results",
         (Column(20),),
         (),
-        Body.of([(Cell(name, name, Link("A", "A1")),) for name in STYLES]),
+        Body.of([(Cell(name, name, Link("A", "A1", own=True)),) for name in STYLES]),
         repeat=0,
     )
     page = opened(written([sheet])).active
