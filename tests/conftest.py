@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pytest
 from hypothesis import settings
 
 from sheetcheck.register.fields import FIELDS, POSITIONS
 from sheetcheck.register.register import Cells, Register, Source, TableSource
+from sheetcheck.report.archive import ArchiveWriter
+from tests.report.package_rules import faults
 
 # The same examples each time: a test that fails only sometimes tells nobody anything.
 settings.register_profile("suite", derandomize=True, deadline=None, max_examples=50)
@@ -23,6 +27,42 @@ def pytest_addoption(parser: Any) -> None:
         action="store_true",
         help="rewrite the expected texts instead of comparing with them",
     )
+
+
+_seen: set[tuple[bytes, bytes]] = set()
+
+
+@pytest.fixture(autouse=True)
+def every_written_workbook_is_sound(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Hold each package that a test writes in its process to the rules; see `package_rules`."""
+    found: list[str] = []
+    copy, close = ArchiveWriter.copy, ArchiveWriter.__exit__
+
+    def copy_and_note(self: Any, source: Any, original: Any) -> None:
+        self.copied_from = source
+        copy(self, source, original)
+
+    def whole(file: Any) -> bytes:
+        place = file.tell()
+        file.seek(0)
+        content: bytes = file.read()
+        file.seek(place)
+        return content
+
+    def close_and_hold(self: Any, kind: Any, error: Any, trace: Any) -> None:
+        close(self, kind, error, trace)
+        if kind is None:
+            source = whole(self.copied_from) if hasattr(self, "copied_from") else b""
+            content = whole(self._file)
+            key = hashlib.sha256(content).digest(), hashlib.sha256(source).digest()
+            if key not in _seen:
+                _seen.add(key)
+                found.extend(faults(content, source))
+
+    monkeypatch.setattr(ArchiveWriter, "copy", copy_and_note)
+    monkeypatch.setattr(ArchiveWriter, "__exit__", close_and_hold)
+    yield
+    assert not found, found
 
 
 @dataclass(frozen=True)
