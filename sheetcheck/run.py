@@ -210,15 +210,16 @@ def summarise(done: Sequence[Done], path: Path, *, overwrite: bool) -> None:
     """Write the summary over all workbooks; OutputExists or UnusableCall where it cannot be."""
     from .report.site_summary import Checked, write_site_summary
 
-    checked = [
-        Checked(
-            on_one_line(str(one.job.source)),
-            one.job.target.name if one.job.target and one.digest else "",
-            one.digest,
-            one.error,
-        )
-        for one in done
-    ]
+    # No further than needed to tell them apart: the rest of a path names people and machines.
+    folder = os.path.commonpath([one.job.source.absolute().parent for one in done])
+    checked = []
+    for one in done:
+        name, error = os.path.relpath(one.job.source, folder), one.error
+        if error is not None:
+            where = error.where.replace(str(one.job.source), name)
+            error = SheetcheckError(where, error.problem, error.what_to_do)
+        target = one.job.target.name if one.job.target and one.digest else ""
+        checked.append(Checked(on_one_line(name), target, one.digest, error))
     make_folder(path.parent)
     write_site_summary(checked, path, overwrite=overwrite)
 

@@ -24,6 +24,7 @@ from .converted import Noted
 from .grid import column_letter, plain_text
 from .join import Joined, Part, reference
 from .quantities import TONS
+from .table import Heading, Table
 from .workbook import Book
 
 __all__ = ["assemble", "columns_of", "problems_of"]
@@ -60,6 +61,7 @@ def columns_of(part: Part, tons: str | None) -> list[Column]:
                 round(one.confidence, 2),
                 "; ".join(why),
                 asked=one.field is None and bool(one.question),
+                cell=_cell_of(part.table, heading),
             )
         )
     return columns
@@ -91,22 +93,26 @@ def problems_of(part: Part) -> list[Problem]:
     return found
 
 
+def _cell_of(table: Table, heading: Heading) -> str:
+    """Cell in which a heading stands."""
+    if table.kind == "table":
+        return f"{heading.place}{table.heading_line}"
+    if table.kind == "sideways":
+        return f"{column_letter(table.heading_line - 1)}{heading.place}"
+    return heading.place
+
+
 def _asked(part: Part) -> list[Problem]:
     """Columns that are a question, as problems."""
     table = part.table
     found = []
     for heading, one in zip(table.headings, part.assigned, strict=True):
         if one.question and one.field is None:
-            cell = heading.place
-            if table.kind == "table":
-                cell = f"{heading.place}{table.heading_line}"
-            elif table.kind == "sideways":
-                cell = f"{column_letter(table.heading_line - 1)}{heading.place}"
             name = one.candidates[0] if len(one.candidates) == 1 else None
             found.append(
                 Problem(
                     table.sheet,
-                    (cell,),
+                    (_cell_of(table, heading),),
                     name,
                     heading.shown,
                     f"the column was not used: {one.question}",

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..register.fields import FIELDS, Field
 from .converted import Column, Noted, brief, fault
-from .grid import Fault, Value, is_blank, plain_text
+from .grid import Fault, Moment, Value, is_blank, plain_text
 from .numbers import Marks, convert_numbers
 from .words import Word, is_placeholder, read_choice, read_yes
 
@@ -105,8 +105,13 @@ def _by_value(
     return [answers[value].word for value in values], column
 
 
+_AS_TEXT = "Format the cell as text and write the tag again."
+
+
 def _text(spec: Field, value: Value) -> _Answer:
     text = plain_text(value)
+    if spec.key == "tag" and isinstance(value, Moment):
+        return _Answer("", "is a date, perhaps made of a tag such as 1-2", _AS_TEXT)
     if spec.key != "notes" and is_placeholder(text):
         return _Answer("", placeholder=True)
     return _Answer(text)

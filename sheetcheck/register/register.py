@@ -81,7 +81,8 @@ class Problem:
 class Column:
     """How one source column was understood; ``field`` is None where it was left unmapped.
 
-    ``asked`` tells a question from a column that is none of the fields.
+    ``asked`` tells a question from a column that is none of the fields; ``cell`` is where its
+    heading stands.
     """
 
     sheet: str
@@ -92,6 +93,7 @@ class Column:
     confidence: float
     why: str
     asked: bool = False
+    cell: str = ""
 
 
 @dataclass(frozen=True, slots=True)

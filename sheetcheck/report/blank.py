@@ -107,11 +107,13 @@ def blank_sheet(*, us: bool) -> SheetModel:
         headings(names),
     )
     example = tuple(Cell(_example(FIELDS[name], units[name], us=us), "example") for name in FIELDS)
-    ruled = tuple(Cell("", "fill in") for _ in FIELDS)
+    # As text, a tag such as 1-2 stays one and becomes no date.
+    looks = ["fill in text" if field.kind == "text" else "fill in" for field in FIELDS.values()]
+    ruled = tuple(Cell("", look) for look in looks)
     first = len(head) + 1
     columns = tuple(
-        Column(_width(name, field), "fill in")
-        for name, field in zip(names, FIELDS.values(), strict=True)
+        Column(_width(name, field), look, whole=field.kind == "text")
+        for name, field, look in zip(names, FIELDS.values(), looks, strict=True)
     )
     to_write_in = range(first, first + _RULED)
     return SheetModel(

@@ -30,9 +30,9 @@ def columns_sheet(findings: Findings, page: Page, *, with_links: bool) -> SheetM
     """Lay out the columns, and under them the assumptions with how many verdicts rest on each."""
 
     def letter(column: SourceColumn) -> Cell | str:
-        if not (with_links and column.column.isalpha()):
+        if not (with_links and column.cell):
             return column.column
-        link = cell_link(cell_reference(column.sheet, f"{column.column}1"))
+        link = cell_link(cell_reference(column.sheet, column.cell))
         return Cell(column.column, "link", link)
 
     def meaning(column: SourceColumn) -> str:

@@ -19,7 +19,7 @@ from .display import Display, capital, listed, width_of
 from .figures import Figures, Shown
 from .lists import ListColumn, list_sheet
 from .model import Cell, Page, SheetModel, Value
-from .places import FINDINGS, RESULTS, cell_link, place
+from .places import FINDINGS, cell_link
 
 __all__ = ["Listing", "by_sheet", "findings_sheet", "why_of"]
 
@@ -66,9 +66,6 @@ class Listing:
         urgent = np.array([urgency.index(key) for key in self._keys], np.int16)[check]
         sorting = np.lexsort((urgent, np.concatenate(order), row, findings.rank[row]))
         self.rows, self.checks = row[sorting], check[sorting]
-        self._first = np.full(len(findings), -1)
-        self._first[self.rows[::-1]] = np.arange(len(self.rows))[::-1]
-
         self.notices = findings.ruling.notices
 
     def __len__(self) -> int:
@@ -87,11 +84,6 @@ class Listing:
             ):
                 found[line] = verdict
         return list(found)
-
-    def first_of(self, row: int) -> int | None:
-        """Line at which a register row's findings begin; None where it has none."""
-        line = int(self._first[row])
-        return None if line < 0 else line
 
 
 def _waits_for_a_column(findings: Findings, key: str) -> np.ndarray[Any, Any]:
@@ -142,7 +134,7 @@ def findings_sheet(
     @lru_cache(maxsize=1)
     def conveyor(row: int) -> tuple[Cell, str | None]:
         tag, load_point = str(register.values["tag"][row]), register.value(row, "load_point")
-        return Cell(tag, "tag link", place(RESULTS, row)), str(load_point or "") or None
+        return Cell(tag, "tag"), str(load_point or "") or None
 
     def lines(start: int, stop: int) -> Iterator[_Line | Notice]:
         for first in range(start, min(stop, len(listing.rows)), _PIECE):

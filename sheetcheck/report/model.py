@@ -63,11 +63,15 @@ Row = Sequence[Value | Cell]
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """Width in characters, style of plain values, and outline level (0: not grouped)."""
+    """Width in characters, style of plain values, and outline level (0: not grouped).
+
+    ``whole`` gives the style to the cells below the rows too, in a workbook of its own.
+    """
 
     width: float
     style: str = "text"
     level: int = 0
+    whole: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,14 +16,14 @@ from ..findings.columns import Array
 from ..findings.results import BANDS, Findings
 from ..register.fields import FIELDS
 from .display import Display, capital, listed, width_of
-from .findings_sheet import Listing
 from .lists import ListColumn, headings
 from .model import Body, Cell, Page, Row, SheetModel
 from .paper import scale_that_fits, width_in_points
-from .places import FINDINGS, HEADS, RESULTS, place
+from .places import RESULTS
 
 __all__ = ["results_sheet"]
 
+_HEAD = 4  # rows
 _MOST_REASONS = 4
 _PIECE = 2_000
 _WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
@@ -53,9 +53,10 @@ _FIGURES = (
 
 
 _ABOUT = (
-    "One column per check; open or close a subject with the outline marks above. A tag leads to "
-    "its findings. An empty number is one that could not be computed. A verdict marked doubtful "
-    "rests on a value to confirm: see Check record."
+    "One column per check; unless the sheet is protected, the mark above the first of a subject "
+    "closes the others. For what is behind a verdict filter Check findings by the tag. An empty "
+    "number could not be computed. A verdict marked doubtful rests on a value to confirm: see "
+    "Check record."
 )
 
 
@@ -79,9 +80,7 @@ class _Block(NamedTuple):
     columns: list[ListColumn]
 
 
-def results_sheet(
-    findings: Findings, display: Display, listing: Listing, page: Page
-) -> SheetModel:
+def results_sheet(findings: Findings, display: Display, page: Page) -> SheetModel:
     """Lay out the matrix.
 
     Parameters
@@ -90,13 +89,11 @@ def results_sheet(
         What was judged.
     display
         Units.
-    listing
-        The rows of the findings sheet, which tags link to.
     page
         Print set-up.
     """
     register = findings.register
-    identity = _Block("", list(_identity(findings, listing)))
+    identity = _Block("", list(_identity(findings)))
     blocks = [
         identity,
         *_verdicts(findings),
@@ -127,7 +124,7 @@ def results_sheet(
         ),
         Body(len(findings), rows),
         repeat=2,
-        freeze=(HEADS[RESULTS], _REPEATED + register.has("area")),
+        freeze=(_HEAD, _REPEATED + register.has("area")),
         filtered=True,
         heights={0: 24, 2: 20},
         repeat_columns=_REPEATED,
@@ -196,17 +193,11 @@ def _count(code: int, line: _Line) -> int:
     return line.counts[code]
 
 
-def _identity(findings: Findings, listing: Listing) -> Iterator[ListColumn]:
+def _identity(findings: Findings) -> Iterator[ListColumn]:
     values = findings.register.values
     tags = values["tag"]
     accepted = Counter(row for _, row in findings.ruling.accepted)
     checks = [result.check for result in findings.results.values()]
-
-    def tag(line: _Line) -> Cell | str:
-        finding = listing.first_of(line.row)
-        if finding is None:
-            return str(tags[line.row])
-        return Cell(tags[line.row], "tag link", place(FINDINGS, finding))
 
     def why(line: _Line) -> str:
         worst, code = line.worst, BANDS.index(line.worst)
@@ -219,7 +210,7 @@ def _identity(findings: Findings, listing: Listing) -> Iterator[ListColumn]:
         ]
         return f"{capital(worst)}: {listed(named, _MOST_REASONS)}"
 
-    yield ListColumn("Tag", width_of(tags, 8), tag, "tag")
+    yield ListColumn("Tag", width_of(tags, 8), lambda line: str(tags[line.row]), "tag")
     yield ListColumn("Worst verdict", 14, lambda line: Cell(line.worst, line.worst))
     for name in ("area", "load_point"):
         if findings.register.has(name):
@@ -266,9 +257,10 @@ def _verdicts(findings: Findings) -> Iterator[_Block]:
                     _BAND_WIDTH,
                     partial(verdict, places[check.key]),
                     "information",
-                    level=1,
+                    # The first of a subject parts its group from the one before.
+                    level=int(number > 0),
                 )
-                for check in some
+                for number, check in enumerate(some)
             ],
         )
 

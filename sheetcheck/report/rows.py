@@ -32,7 +32,7 @@ _REMEMBERED = 10_000
 _PLAIN_TEXT, _WRAPPED, _BOLD = range(3)
 _LINE, _PADDING, _MOST_HEIGHT = 12.0, 2.0, 409.0  # points; the last is the file format's limit
 _SURELY_FITS = 0.8  # letters per character of a column's width
-_UNLINKED = {"link": "line", "tag link": "tag"}
+_UNLINKED = {"link": "line"}
 
 
 def safe_text(text: str) -> str:

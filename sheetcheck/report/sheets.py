@@ -51,7 +51,7 @@ def report_sheets(
         f"{len(listing):,} findings."
     )
     sheets = [
-        results_sheet(findings, display, listing, wide),
+        results_sheet(findings, display, wide),
         findings_sheet(findings, display, listing, wide, with_links=with_links),
         summary_sheet(findings, display, wide, about=about),
         cautions_sheet(findings, page),

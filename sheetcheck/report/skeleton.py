@@ -12,7 +12,7 @@ import math
 import re
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import islice
 from typing import Any
@@ -23,7 +23,7 @@ from .named_styles import name_styles
 from .opc import parse, serialised
 from .paper import MARGINS, PAPERS, printable, width_in_points
 from .rows import RowStream
-from .style import INK, STYLES
+from .style import INK, STYLES, TAB
 
 __all__ = ["SHEET_FOLDER", "BookOptions", "SheetParts", "Skeleton", "lay_out"]
 
@@ -147,7 +147,9 @@ def lay_out(
     formats = {name: book.add_format(dict(look)) for name, look in options.styles.items()}
     for sheet in sheets:
         page = book.add_worksheet(names.get(sheet.name, sheet.name))
-        _lay_out_sheet(book, page, sheet, width_scale)
+        _lay_out_sheet(book, page, sheet, width_scale, formats)
+        page.set_tab_color(TAB)
+        page.outline_settings(symbols_right=False)
         if options.protect:
             page.protect("", {"autofilter": True, "format_columns": True, "format_rows": True})
         # A link in the right place of the element order, replaced by the streamed ones.
@@ -160,10 +162,13 @@ def lay_out(
     return _take_apart(buffer, sheets)
 
 
-def _lay_out_sheet(book: Any, page: Any, sheet: SheetModel, width_scale: float) -> None:
+def _lay_out_sheet(
+    book: Any, page: Any, sheet: SheetModel, width_scale: float, formats: Mapping[str, Any]
+) -> None:
     for index, column in enumerate(sheet.columns):
         width = min(column.width * width_scale, _MOST_WIDTH)
-        page.set_column(index, index, width, None, {"level": column.level})
+        whole = formats[column.style] if column.whole else None
+        page.set_column(index, index, width, whole, {"level": column.level})
     last_column = len(sheet.columns) - 1
     if sheet.filtered:
         page.autofilter(len(sheet.head) - 1, 0, max(len(sheet) - 1, len(sheet.head)), last_column)
@@ -325,6 +330,7 @@ _LEFT_OUT = (
 _ROWS = re.compile(rb"<sheetData>.*</sheetData>", re.DOTALL)
 _LINKS = re.compile(rb"<hyperlinks>.*</hyperlinks>", re.DOTALL)
 _DIMENSION = re.compile(rb"<dimension [^>]*/>")
+_COLUMN = re.compile(rb'(<col [^>]*style=)"([0-9]+)"')
 _PROBE = re.compile(rb'<c r="[A-Z]+1" s="([0-9]+)"/>')
 
 
@@ -348,5 +354,14 @@ def _take_apart(buffer: io.BytesIO, sheets: Sequence[SheetModel]) -> Skeleton:
         laid_out.append(SheetParts(name, before, between, after))
     style_sheet = parse(parts[_STYLES_PART], _STYLES_PART)
     styles = name_styles(style_sheet, dict(zip(STYLES, indices, strict=True)))
+    now = dict(zip(indices, styles.values(), strict=True))
+
+    def restyled(found: re.Match[bytes]) -> bytes:
+        return b'%s"%d"' % (found[1], now[int(found[2])])
+
     parts[_STYLES_PART] = serialised(style_sheet)
-    return Skeleton(tuple(laid_out), parts, styles)
+    return Skeleton(
+        tuple(replace(one, before=_COLUMN.sub(restyled, one.before)) for one in laid_out),
+        parts,
+        styles,
+    )

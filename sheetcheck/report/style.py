@@ -12,13 +12,23 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-__all__ = ["BAND_COLOURS", "INK", "PAPER", "STYLES", "band_colours", "decimals", "styles_with"]
+__all__ = [
+    "BAND_COLOURS",
+    "INK",
+    "PAPER",
+    "STYLES",
+    "TAB",
+    "band_colours",
+    "decimals",
+    "styles_with",
+]
 
 INK = "#1A1A1A"
 PAPER = "#FFFFFF"
+TAB = "#1F3A4D"
 _RULE = "#B8BEC4"
 _QUIET = "#595959"
-_DARK = "#1F3A4D"
+_DARK = TAB
 _LINK = "#0B4F8A"
 
 BAND_COLOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
@@ -64,9 +74,9 @@ def _build(colours: Mapping[str, tuple[str, str]]) -> dict[str, dict[str, Any]]:
         "name": _TOP | _WRAPPED | _BOXED | {"bold": True},
         "figure": _RIGHT | {"num_format": "General" + _BLANK},
         "tag": _TOP | _BOXED | {"bold": True},
-        "tag link": _TOP | _BOXED | {"bold": True, "font_color": _LINK, "underline": 1},
         "link": _TOP | _BOXED | {"font_color": _LINK, "underline": 1},
         "fill in": _TOP | _BOXED | {"locked": False},
+        "fill in text": _TOP | _BOXED | {"locked": False, "num_format": "@"},
         "box": _MIDDLE | {"border": 2, "border_color": _DARK, "locked": False},
         "example": _TOP | _BOXED | {"italic": True, "font_color": _QUIET, "bg_color": "#F2F2F2"},
         "count": _RIGHT | {"num_format": "#,##0" + _BLANK},
@@ -77,7 +87,9 @@ def _build(colours: Mapping[str, tuple[str, str]]) -> dict[str, dict[str, Any]]:
         styles[f"number {places}"] = _RIGHT | _WRAPPED | {"num_format": pattern + _BLANK}
     for band, (fill, text) in colours.items():
         look = _TOP | _WRAPPED | _BOXED | {"bg_color": fill, "font_color": text, "align": "center"}
-        styles[band] = look | {"bold": band == "falls short"}
+        # The two that judge nothing have no colour to speak of: the letters tell them apart.
+        slant = {"bold": band == "falls short", "italic": band == "not applicable"}
+        styles[band] = look | slant
         styles[f"large {band}"] = look | {"bold": True, "font_size": 16, "valign": "vcenter"}
     return {name: _FONT | look for name, look in styles.items()}
 

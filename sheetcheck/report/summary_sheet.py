@@ -28,7 +28,7 @@ from .display import Display, capital, listed
 from .lists import headings as headings_row
 from .lists import section_row
 from .model import Area, Body, Cell, Chart, Column, Page, Row, Series, SheetModel
-from .places import RESULTS, SUMMARY, place
+from .places import SUMMARY
 from .style import band_colours, decimals
 from .text_lines import lines_of, room_of
 
@@ -408,7 +408,7 @@ def _worst_table(
         )
         rows.append(
             (
-                Cell(str(tags[row]), "tag link", place(RESULTS, row)),
+                Cell(str(tags[row]), "tag"),
                 _count(parts.people[row]),
                 _count(parts.short[row] - parts.people[row]),
                 Cell(float(parts.yearly_cost[row]) or None, "count"),
