@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import struct
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
@@ -239,3 +240,24 @@ def test_numbers_that_are_none_read_back_alike(tmp_path):
     assert repr(before) == repr(after)
     assert "nan" in repr(before)
     self_checked(source, tmp_path)
+
+
+@pytest.mark.parametrize(
+    "tag", ["=[http://x.invalid]S!$A$1", "=cmd|' /C calc'!A0", "Conveyors!A1"]
+)
+def test_a_tag_like_a_reference_stays_text_in_a_charts_title(tag):
+    results, findings = result_sheets()
+    chart = replace(findings.charts[0], title=f"{tag}, tail", series=findings.charts[0].series)
+    after = parts(carry(plain_book(), [results, replace(findings, charts=(chart,))]))
+    root = etree.fromstring(after["xl/charts/chart1.xml"])
+    (title,) = root.iter("{*}title")
+    assert "".join(title.itertext()) == f"{tag}, tail"
+    assert not list(title.iter("{*}f"))
+
+
+def test_signs_of_a_file_name_are_no_codes_of_a_footer():
+    results, _ = result_sheets()
+    page = replace(results.page, file="Sand&Gravel &P.xlsx")
+    after = parts(carry(plain_book(), [replace(results, page=page)]))
+    (footer,) = etree.fromstring(after["xl/worksheets/sheet3.xml"]).iter(f"{{{MAIN}}}oddFooter")
+    assert "Sand&&Gravel &&P.xlsx – &A" in footer.text

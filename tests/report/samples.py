@@ -52,12 +52,12 @@ def result_sheets() -> list[SheetModel]:
     head = (("Results of an invented register",), ("Tag", "Verdict", "Length, m"))
     results = [
         (
-            Cell("=1+1", "tag link", Link("Check findings", "A3", own=True)),
+            Cell("=1+1", "link", Link("Check findings", "A3", own=True)),
             Cell("falls short", "falls short"),
             Cell(1.5, "number 2"),
         ),
         (
-            Cell("@TQ-C04", "tag link", Link("Conveyors", "B2")),
+            Cell("@TQ-C04", "link", Link("Conveyors", "B2")),
             Cell("meets", "meets"),
             None,
         ),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 
 import openpyxl
@@ -257,6 +258,23 @@ def test_a_blank_that_was_filled_in_and_checked_keeps_its_sheet(blank: Path) -> 
         for path in names
     ]
     assert cells[0] == cells[1] == cells[2]
+
+
+def test_a_tag_stays_text_and_a_date_is_no_tag(blank: Path) -> None:
+    path = filled(blank, belt_width=900)
+    book = openpyxl.load_workbook(path)
+    sheet = book.active
+    assert sheet.column_dimensions["A"].number_format == "@"
+    assert sheet.cell(EXAMPLE_ROW + 1, 1).number_format == "@"
+    for at, tag in enumerate(["1-2", datetime(2026, 2, 1)], start=2):
+        sheet.cell(EXAMPLE_ROW + at, 1).value = tag
+        sheet.cell(EXAMPLE_ROW + at, 7).value = "no"
+    book.save(path)
+    register = read_register(path)
+    assert register.values["tag"].tolist() == ["TQ-C01", "1-2"]
+    (problem,) = [found for found in register.problems if found.field == "tag"]
+    assert "is a date" in problem.problem
+    assert problem.cells == (f"A{EXAMPLE_ROW + 3}",)
 
 
 def test_an_existing_file_stays(blank: Path) -> None:

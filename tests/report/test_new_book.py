@@ -159,7 +159,7 @@ def test_a_chart_leaves_no_look_to_the_program_that_opens_it() -> None:
 
 def test_links_past_the_limit_become_plain_text(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("sheetcheck.report.rows.MAX_LINKS", 3)
-    linked = [Cell(f"T{n}", "tag link", Link("Check results", "A1", own=True)) for n in range(5)]
+    linked = [Cell(f"T{n}", "link", Link("Check results", "A1", own=True)) for n in range(5)]
     sheet = opened(written([one_column(*linked)])).active
     assert [sheet.cell(row, 1).hyperlink is not None for row in range(2, 7)] == [True] * 3 + [
         False
