@@ -41,7 +41,7 @@ def write_book(sheets: Sequence[SheetModel], target: BinaryIO, options: BookOpti
     relations.remove(item.identity for item in relations.of_kind("sharedStrings"))
     parts[name] = serialised(relations.root)
     workbook = WorkbookPart(parts.pop(_WORKBOOK), _WORKBOOK)
-    rows = RowStream(skeleton.styles, {})
+    rows = RowStream(skeleton.styles, {sheet.name: sheet.name for sheet in sheets})
     with ArchiveWriter(target) as archive:
         archive.add(CONTENT_TYPES, serialised(types.root))
         for part, content in parts.items():

@@ -108,6 +108,9 @@ def read_record(rows: Iterable[Sequence[object]], file: str) -> dict[str, Any]:
     for cells in rows:
         kind = str(cells[0]) if cells else ""
         begun = begun or kind == TITLE
+        if begun and kind == RUN:
+            # A record that somebody wrote into stands before the one that is ours.
+            texts = {name: [] for name in texts}
         if begun and kind in texts:
             texts[kind].append("".join(str(cell) for cell in cells[1:]))
     where = f"{file}, sheet Check record"

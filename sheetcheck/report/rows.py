@@ -118,8 +118,7 @@ class RowStream:
     names
         Our sheet names to the names they have there.
     seen
-        Names of the source's sheets that can be seen, as a link to another would do nothing; None
-        for any.
+        Names of the source's sheets that can be seen; a link to another would do nothing.
 
     Attributes
     ----------
@@ -131,7 +130,7 @@ class RowStream:
         self,
         styles: Mapping[str, int],
         names: Mapping[str, str],
-        seen: Collection[str] | None = None,
+        seen: Collection[str] = (),
     ) -> None:
         self._styles = styles
         self._names = names
@@ -198,7 +197,7 @@ class RowStream:
         yield "".join(pieces).encode()
 
     def _leads(self, link: Link) -> bool:
-        return link.own or self._seen is None or link.sheet in self._seen
+        return link.sheet in (self._names if link.own else self._seen)
 
     def _text(self, text: str) -> str:
         markup = _markup(text) if text else "/>"

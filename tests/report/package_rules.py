@@ -244,7 +244,7 @@ def names_have_scopes(book: Book) -> Iterator[str]:
         if scope is None:
             continue
         if int(scope) >= len(titles):
-            yield f"name {key}: scope {scope}"
+            yield f"name {key} has the scope of no sheet"
         elif key.startswith("_xlnm.") and "#REF!" not in text:
             for piece in re.findall(r"(?:^|,)(?:'((?:[^']|'')+)'|([^'!,]+))!", text):
                 sheet = (piece[0].replace("''", "'") or piece[1]).casefold()

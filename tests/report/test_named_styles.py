@@ -22,7 +22,7 @@ EVERY = SheetModel(
     "Check results",
     (Column(20),),
     (),
-    Body.of([(Cell(name, name, Link("A", "A1", own=True)),) for name in STYLES]),
+    Body.of([(Cell(name, name, Link("Check results", "A1", own=True)),) for name in STYLES]),
     repeat=0,
 )
 STYLE_SHEET = "xl/styles.xml"
