@@ -62,6 +62,7 @@ GUARDED = [
     "transition-length-head",
     "transition-tension-tail",
     "transition-tension-head",
+    "transition-loading",
     "load-support",
     "seal-edge",
     "seal-wander",
@@ -150,7 +151,7 @@ def test_no_source_is_unused():
     used |= {row["source"] for row in rows("transition_factors")}
     # What the evaluator and the remedies lean on, cited in their texts.
     used |= {"ISO14253-1", "JCGM106", "BECKLEY", "ISO5293-2004", "GB50431", "EN620"}
-    used |= {"ISO5048", "DIN22101", "ACGIH-VS-50-20"}
+    used |= {"ISO5048", "DIN22101"}
     assert set(SOURCES) == used
 
 
@@ -248,7 +249,8 @@ def test_verdicts_are_of_the_declared_kind(check, sample_register):
             assert not verdict.remedy
         if verdict.band == "not judged" and not verdict.remedy:
             # Nothing to record would help: it lies outside the method.
-            assert not findings.missing_inputs(check.key, row)
+            outside = findings.results[check.key].outside[row]
+            assert outside or not findings.missing_inputs(check.key, row)
 
 
 def test_the_sample_shows_every_band(sample_register):

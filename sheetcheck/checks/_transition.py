@@ -40,6 +40,12 @@ def _section(belt_width: Any, trough_angle: Any, centre_roll: Any, rolls: Any) -
     return wing, geometry.trough_depth(wing, trough_angle)
 
 
+def _ratio(ratio: Any, operating: Any, rated: Any) -> Any:
+    """Tension as a share of rated: by the operating tension where it is from that."""
+    none = np.isnan(operating)
+    return ratio if none.all() else np.where(none, ratio, operating / rated)
+
+
 def _cites(position: Any) -> tuple[tuple[Any, Cite], ...]:
     return tuple(
         (np.equal(position, row), Cite(*factors.authority(name)))
@@ -58,7 +64,10 @@ def length_outcome(
     nominal_width: Any,
     centre_roll: Any,
     rolls: Any,
+    operating: Any,
+    rated: Any,
 ) -> Outcome:
+    ratio = _ratio(ratio, operating, rated)
     _, depth = _section(nominal_width, trough_angle, centre_roll, rolls)
     position = factors.position_row(lift, lift_position, depth)
     factor, disputed = factors.transition_factor(
@@ -96,7 +105,8 @@ def length_outcome(
 
 def length_inverse(*given: Any) -> Mapping[str, Any]:
     """Lifts, trough angle and carcass that may do with the length that exists."""
-    length, width, angle, carcass, ratio, lift, word, _, centre, rolls = given
+    length, width, angle, carcass, ratio, lift, word, _, centre, rolls, operating, rated = given
+    ratio = _ratio(ratio, operating, rated)
     _, depth = _section(width, angle, centre, rolls)
     position = factors.position_row(lift, word, depth)
     steel = factors.carcass_row(carcass) == 1
@@ -163,11 +173,14 @@ def _lift_metres(lift: Any, lift_position: Any, depth: Any) -> Any:
 
 def _fibres(*given: Any) -> tuple[Any, ...]:
     """Arguments of the fibre model, in its order; a flat belt has none."""
-    length, belt_width, trough_angle, ratio, rated, modulus, lift, word, _, centre, rolls = given
+    length, belt_width, trough_angle, ratio, rated, modulus, lift, word, *_ = given
+    centre, rolls, operating = given[9:]
     angle = np.where(np.equal(trough_angle, 0), NAN, trough_angle)
     wing, depth = _section(belt_width, angle, centre, rolls)
     lift = _lift_metres(lift, word, depth)
-    return ratio * rated, modulus, belt_width, wing, length, angle, lift
+    none = np.isnan(operating)
+    mean = ratio * rated if none.all() else np.where(none, ratio * rated, operating)
+    return mean, modulus, belt_width, wing, length, angle, lift
 
 
 def tension_outcome(*given: Any, peak: float, peak_grey: float, at_tail: bool) -> Outcome:

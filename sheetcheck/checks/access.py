@@ -34,6 +34,7 @@ def _yes_or_no(column: Any, no: str, yes: str) -> Words:
     title="Inspection door",
     found_in=("door_width", "door_height", "door_count"),
     question="Can people see and reach inside through a door large enough?",
+    basis="practice",
     unit="m",
     cite=_PRACTICE,
     limits={"least_side": Limit(0.300, "m", "clear side of an opening", _PRACTICE, "higher")},
@@ -56,8 +57,9 @@ def access_opening(
     """Inspection door: none falls short, a side under 300 mm allows a view only (marginal)."""
     none = np.equal(door_count, 0)
     fitted = exceeds(door_count, 0)
-    small = fitted & exceeds(least_side, np.fmin(door_width, door_height))
-    side = np.where(none, NAN, np.minimum(door_width, door_height))
+    least = np.fmin(door_width, door_height)
+    small = fitted & exceeds(least_side, least)
+    side = np.where(small, least, np.minimum(door_width, door_height))
     return Outcome(
         parts=(
             at_least(np.where(fitted, side, NAN), least_side),
@@ -80,6 +82,7 @@ def access_opening(
     "access-closure",
     title="Door closure",
     question="Does the inspection door seal when shut?",
+    basis="practice",
     cite=_PRACTICE,
     assumes=_DOORS,
     remedies=("Fit {to_fit:words} to the inspection door.",),
@@ -112,6 +115,7 @@ def access_closure(door_gasket: Any, door_latch: Any, door_count: Any = NAN) -> 
     "access-barrier",
     title="Door barrier",
     question="Is there a fixed barrier behind the opening?",
+    basis="law",
     cite=Cite("CFR30-56", "56.14107; EN 620:2021 cl. 4.2.4 (by title)", "S"),
     assumes=_DOORS,
     remedies=("Fit a fixed mesh or guard behind the opening that needs a tool to remove.",),
@@ -134,6 +138,7 @@ def access_barrier(door_barrier: Any, door_count: Any = NAN) -> Outcome:
     "access-isolation",
     title="Isolation procedure",
     question="Is there a written isolation procedure?",
+    basis="law",
     cite=Cite("CFR29-1910", "1910.147; 30 CFR 56.14105", "S"),
     remedies=("Write, train and enforce an isolation procedure for this conveyor.",),
 )
@@ -152,6 +157,7 @@ def access_isolation(isolation_procedure: Any) -> Outcome:
     "access-guard",
     title="Nip guards",
     question="Are the nip points guarded?",
+    basis="law",
     cite=Cite("CFR30-56", "56.14107", "S"),
     remedies=("Guard the head, tail, drive, take-up and reachable return nips.",),
 )
@@ -164,19 +170,40 @@ def access_guard(nip_guards: Any) -> Outcome:
     "access-stop",
     title="Emergency stop",
     question="Can the conveyor be stopped from anywhere along the travelway?",
+    basis="law",
     cite=Cite("CFR30-56", "56.14109 (emergency stops or railings)", "S"),
     remedies=("Fit emergency stops reachable along the whole travelway.",),
+    assumes={"travelway_railing": ""},
 )
-def access_stop(emergency_stop: Any) -> Outcome:
-    """Whether an emergency stop is reachable along the whole travelway."""
+def access_stop(emergency_stop: Any, travelway_railing: Any = NAN) -> Outcome:
+    """Whether an emergency stop is reachable along the whole travelway.
+
+    Railings in place of stops are marginal: 30 CFR 56.14109 takes them, others do not.
+    """
+    none = np.equal(emergency_stop, 0)
     return Outcome(
         parts=(
-            _yes_or_no(
-                emergency_stop,
-                "no emergency stop reachable along the whole travelway",
-                "emergency stop reachable along the whole travelway",
+            graded(
+                (
+                    none & np.equal(travelway_railing, 1),
+                    "marginal",
+                    "railings and no emergency stop: 30 CFR 56.14109 takes them instead, other "
+                    "jurisdictions do not",
+                ),
+                (none, "falls short", "no emergency stop reachable along the whole travelway"),
+                (
+                    np.equal(emergency_stop, 1),
+                    "meets",
+                    "emergency stop reachable along the whole travelway",
+                ),
             ),
-        )
+        ),
+        notes=(
+            (
+                none & np.isnan(travelway_railing),
+                "travelway railing not recorded: none taken",
+            ),
+        ),
     )
 
 
@@ -185,6 +212,7 @@ def access_stop(emergency_stop: Any) -> Outcome:
     title="Service access",
     found_in=("service_clear_width", "component_reach"),
     question="Can people reach what they must service, with room to work?",
+    basis="guidance",
     unit="m",
     cite=_REACH,
     limits={

@@ -27,6 +27,7 @@ _METAL = ("tungsten carbide", "stainless steel")
     "cleaning-stages",
     title="Cleaner stages",
     question="Is the belt cleaned in two stages?",
+    basis="practice",
     cite=_PRACTICE,
     per_belt=True,
     remedies=(
@@ -65,6 +66,7 @@ def cleaning_stages(primary_cleaner: Any, secondary_cleaner: Any) -> Outcome:
     title="Cleaner blade",
     found_in=("secondary_blade", "secondary_cleaner"),
     question="Is the secondary cleaner's blade right for its job?",
+    basis="practice",
     cite=_PRACTICE,
     per_belt=True,
     assumes={
@@ -126,6 +128,7 @@ def cleaning_blade(secondary_cleaner: Any, secondary_blade: Any, splice_kind: An
     "cleaning-duty",
     title="Cleaners for the duty",
     question="Were the cleaners chosen for this duty?",
+    basis="practice",
     cite=_PRACTICE,
     per_belt=True,
     limits={
@@ -177,7 +180,8 @@ def cleaning_duty(
     """Whether a competent person chose the cleaners for the duty, and no known rule is broken.
 
     Counterweighted cleaners are not for belts above 350 ft/min or 36 in (US Army TM 5-810-15); a
-    reversing belt needs cleaners that can be reversed (common practice).
+    reversing belt needs cleaners that can be reversed (common practice), and is not judged without
+    word of that.
     """
     weighted = np.equal(cleaner_tensioner, "counterweight")
     too_much = exceeds(belt_speed, counterweight_speed) | exceeds(belt_width, counterweight_width)
@@ -206,14 +210,11 @@ def cleaning_duty(
                 "belt speed or width not recorded: counterweighted cleaner not fully compared",
             ),
             (
-                reverses & np.isnan(cleaner_reversible),
-                "reversing belt, and whether the cleaners suit it is not recorded: not compared",
-            ),
-            (
                 np.isnan(reversing),
                 "whether the belt reverses is not recorded: not compared",
             ),
         ),
+        needs=((reverses & np.isnan(cleaner_reversible), "cleaner_reversible"),),
         cites=((fails, _COUNTERWEIGHT),),
         numbers={
             "not_chosen": np.equal(cleaner_duty_selected, 0),
@@ -232,6 +233,7 @@ def _removed(share: float, meaning: str, not_below: str = "") -> Limit:
     title="Carryback",
     found_in=("carryback_measured", "carryback_initial"),
     question="Is the residue after cleaning within what the plant accepts?",
+    basis="practice",
     unit="kg/m²",
     cite=_PRACTICE,
     per_belt=True,
@@ -350,6 +352,7 @@ def cleaning_carryback(
     "cleaning-plough",
     title="Tail plough",
     question="Is the tail pulley protected by a plough?",
+    basis="guidance",
     cite=Cite("TM5", "belt plough ahead of the tail pulley", "S"),
     per_belt=True,
     remedies=("Fit a plough on the return run ahead of the tail pulley.",),

@@ -18,6 +18,7 @@ import numpy as np
 
 __all__ = [
     "AT_THE_LIMIT",
+    "BASES",
     "Array",
     "Check",
     "Cite",
@@ -33,6 +34,17 @@ __all__ = [
     "exceeds",
     "graded",
 ]
+
+Basis = Literal["law", "mechanics", "guidance", "practice"]
+BASES: Mapping[Basis, str] = MappingProxyType(
+    {
+        "law": "a regulation, where it is in force",
+        "mechanics": "derived, or a design standard",
+        "guidance": "a published guide, or a specification for new plant",
+        "practice": "common practice",
+    }
+)
+"""What a check can stand on, the firmest first."""
 
 Array = np.ndarray[Any, Any]
 Said = tuple[Any, str]
@@ -138,7 +150,10 @@ class Outcome:
         (rows, band, reason) decided before any missing input counts, such as a feature that the
         conveyor does not have.
     outside
-        Rows outside the method, and why: not judged unless a part falls short.
+        Rows outside the method, and why: not judged, whatever the numbers are.
+    needs
+        Rows in which an input that is optional elsewhere is needed, and which one: where it is
+        missing, not judged unless a part falls short.
     ceiling
         Rows that can be marginal at best, and why.
     notes
@@ -152,6 +167,7 @@ class Outcome:
     parts: tuple[Criterion | Words, ...]
     settled: tuple[Settled, ...] = ()
     outside: tuple[Said, ...] = ()
+    needs: tuple[Said, ...] = ()
     ceiling: tuple[Said, ...] = ()
     notes: tuple[Said, ...] = ()
     numbers: Mapping[str, Any] = field(default_factory=dict)
@@ -198,6 +214,8 @@ class Check:
     key, title, subject, question
         Public key, heading in the trade's words, subject heading, and the question it answers in
         plain words.
+    basis
+        What it stands on, of `BASES`: it groups and orders, and never bands.
     judge
         Columns and limits to `Outcome`.
     parameters
@@ -242,6 +260,7 @@ class Check:
     title: str
     subject: str
     question: str
+    basis: Basis
     judge: Callable[..., Outcome]
     parameters: tuple[str, ...]
     inputs: tuple[str, ...]
@@ -281,6 +300,7 @@ def check(
     *,
     title: str,
     question: str,
+    basis: Basis,
     cite: Cite,
     unit: str = "",
     limits: Mapping[str, Limit] | None = None,
@@ -329,6 +349,7 @@ def check(
             title=title,
             subject=judge.__module__.rpartition(".")[2],
             question=question,
+            basis=basis,
             judge=judge,
             parameters=tuple(p.name for p in positional),
             inputs=tuple(p.name for p in fields if p.default is inspect.Parameter.empty),

@@ -19,6 +19,7 @@ _DUST = Cite("OSHA-DUST-2015", "1/32 in at 75 lb/ft³; the adjustment by density
     "housekeeping-spillage",
     title="Spillage",
     question="Is the conveyor clean underneath?",
+    basis="law",
     cite=Cite("CFR30-56", "56.20003; 29 CFR 1910.22", "S"),
     remedies=("Clean up with the conveyor isolated, and cure the cause found above.",),
 )
@@ -40,6 +41,7 @@ def housekeeping_spillage(spillage_level: Any) -> Outcome:
     title="Dust depth",
     found_in=("dust_layer_depth",),
     question="Is settled combustible dust thin enough?",
+    basis="law",
     unit="m",
     cite=_DUST,
     guarded=True,
@@ -111,6 +113,7 @@ def housekeeping_dust(
     "housekeeping-cost",
     title="Clean-up cost",
     question="What do spillage and clean-up cost a year?",
+    basis="practice",
     unit="currency/year",
     cite=_PRACTICE,
     information=True,

@@ -29,6 +29,7 @@ def _share(
     "load-width",
     title="Chute width",
     question="Is the chute narrow enough to leave belt on either side?",
+    basis="guidance",
     unit="m",
     cite=_GUIDE,
     limits={"share": _share(2 / 3, "widest chute as a share of belt width", _GUIDE)},
@@ -57,6 +58,7 @@ def load_width(chute_width_inside: Any, belt_width: Any, *, share: float) -> Out
     "load-lump",
     title="Lump size",
     question="Is the largest lump small enough for the belt and the chute?",
+    basis="guidance",
     unit="m",
     cite=_LUMPS,
     limits={
@@ -157,6 +159,7 @@ def load_lump(
     title="Belt fill",
     found_in=("tonnage",),
     question="Does the belt have room for the tonnage?",
+    basis="mechanics",
     unit="1",
     cite=_AREA,
     limits={
@@ -257,6 +260,7 @@ def load_fill(
     title="Belt sag at the load",
     found_in=("load_idler_spacing", "load_support"),
     question="Is the belt held flat enough under the load to keep the seal on it?",
+    basis="guidance",
     unit="1",
     cite=Cite("TM5", "belt sag at the load", "S"),
     limits={
@@ -318,6 +322,7 @@ def load_support(
     "load-impact",
     title="Impact",
     question="How hard does the material hit the belt?",
+    basis="mechanics",
     unit="J",
     cite=_CLASSES,
     information=True,

@@ -21,6 +21,7 @@ __all__ = [
 NAN = np.nan
 _EDGE = Cite("CEMA7", "eq. 4.12", "Q")
 _PRACTICE = Cite("PRACTICE", "", "C")
+_ACGIH = Cite("ACGIH-VS-50-20", "as reprinted by OSHA", "S")
 _ASSUMES = {
     "centre_roll_length": "centre roll taken as a third of the belt width (three equal rolls)",
     "idler_rolls": "number of rolls not recorded: three-roll idlers taken",
@@ -55,8 +56,7 @@ def _edge_needed(belt_width: Any, seal_kind: Any, footprint: Any, dual_lip: floa
         [np.maximum(edge, dual_lip), edge],
         NAN,
     )
-    known = np.isfinite(footprint) & ~np.equal(seal_kind, "")
-    return np.where(known, np.maximum(edge, footprint), without)
+    return np.where(np.isfinite(footprint), np.maximum(edge, footprint), without)
 
 
 def _five_rolls(rolls: Any) -> tuple[Any, str]:
@@ -67,6 +67,7 @@ def _five_rolls(rolls: Any) -> tuple[Any, str]:
     "seal-edge",
     title="Free belt edge",
     question="Is there enough free belt beside the chute to seal on?",
+    basis="mechanics",
     unit="m",
     cite=_EDGE,
     guarded=True,
@@ -133,13 +134,8 @@ def seal_edge(
     widest = np.asarray(chute_width_inside) + 2.0 * (found - needed)
     return Outcome(
         parts=(at_least(found, needed),),
-        outside=(
-            _five_rolls(idler_rolls),
-            (
-                np.equal(seal_kind, "other") & np.isnan(seal_footprint),
-                "a seal of another kind needs its footprint recorded",
-            ),
-        ),
+        outside=(_five_rolls(idler_rolls),),
+        needs=((np.equal(seal_kind, "other") & np.isnan(seal_footprint), "seal_footprint"),),
         notes=(
             (np.isfinite(found), "horizontal projection of the troughed belt"),
             (
@@ -163,6 +159,7 @@ def seal_edge(
     "seal-wander",
     title="Seal against wander",
     question="Does the seal stay on the belt when the belt wanders?",
+    basis="mechanics",
     unit="m",
     cite=Cite("DERIVED", "free edge less the wander, against the seal's footprint", "D"),
     guarded=True,
@@ -220,6 +217,7 @@ def seal_wander(
     "seal-chute-max",
     title="Widest chute",
     question="How wide may the chute be?",
+    basis="guidance",
     unit="m",
     cite=Cite("GY", "p. 19, and the belt edge the seal needs", "S"),
     information=True,
@@ -272,6 +270,7 @@ def seal_chute_max(
     "seal-length",
     title="Skirt length",
     question="Are the skirtboards long enough for the material to settle?",
+    basis="guidance",
     unit="m",
     cite=Cite("NIOSH", "Table 5.2", "Q"),
     limits={
@@ -373,6 +372,7 @@ def seal_length(
     title="Kind of seal",
     found_in=("seal_kind",),
     question="Does the kind of seal suit the dust?",
+    basis="practice",
     cite=_PRACTICE,
     remedies=(
         Remedy(
@@ -416,6 +416,7 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
     title="Exhaust air",
     found_in=("exhaust_airflow",),
     question="Is enough air drawn off at the load point?",
+    basis="guidance",
     unit="m³/s",
     cite=Cite("NIOSH", "eq. 5.2–5.3; ACGIH VS-50-20", "S"),
     limits={
@@ -424,19 +425,33 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
             "m",
             "mean size above which the induced air equation holds",
             Cite("NIOSH", "eq. 5.3", "S"),
-        )
-    },
-    assumes=dict.fromkeys(
-        (
-            "exhaust_airflow",
-            "tonnage",
-            "bulk_density",
-            "drop_height",
-            "material_size_mean",
-            "chute_open_area",
         ),
-        "",
-    ),
+        "dusty_drop": Limit(
+            0.9144,
+            "m",
+            "fall above which dusty material asks for more air (3 ft)",
+            _ACGIH,
+            "lower",
+        ),
+        "indraft": Limit(
+            0.762, "m/s", "air speed into all openings (150 ft/min)", _ACGIH, "higher"
+        ),
+        "indraft_high": Limit(
+            1.016, "m/s", "upper figure (200 ft/min), shown beside", _ACGIH, "higher"
+        ),
+        "dry_least": Limit(
+            1.5, "1", "times the guide, for very dry dust, shown beside", _ACGIH, "higher"
+        ),
+        "dry_most": Limit(
+            2.0, "1", "times the guide that surely serves very dry dust", _ACGIH, "higher"
+        ),
+    },
+    assumes={
+        **dict.fromkeys(("exhaust_airflow", "tonnage", "bulk_density", "material_size_mean"), ""),
+        "drop_height": "drop height not recorded: what a long drop of dusty material asks for not "
+        "compared",
+        "chute_open_area": "chute open area not recorded: air into the openings not compared",
+    },
     remedies=(
         Remedy(
             "Draw off at least {required:m³/s^}, or close open area.",
@@ -456,6 +471,7 @@ def seal_kind(dust_kind: Any, seal_kind: Any) -> Outcome:
 def seal_air(
     belt_width: Any,
     belt_speed: Any,
+    dust_kind: Any,
     exhaust_airflow: Any = NAN,
     tonnage: Any = NAN,
     bulk_density: Any = NAN,
@@ -464,14 +480,26 @@ def seal_air(
     chute_open_area: Any = NAN,
     *,
     least_size: float,
+    dusty_drop: float,
+    indraft: float,
+    indraft_high: float,
+    dry_least: float,
+    dry_most: float,
 ) -> Outcome:
-    """Exhaust air against the larger of the guide and the air displaced plus induced.
+    """Exhaust air against the guide, the indraft, and the air displaced plus induced.
 
     Displaced: tonnage ÷ bulk density. Induced: 10·A_u·(R·S²/D)^⅓ cfm, R in short tons an hour, S
     the fall and D the mean size in feet, A_u in ft², for D above 3 mm. Guide: 350 cfm per foot of
-    belt width below 200 ft/min, 500 from there up.
+    belt width below 200 ft/min, 500 from there up; 700 cfm more for dusty material that falls more
+    than 3 ft onto a belt up to 36 in wide, 1,000 above; very dry dust 1.5 to 2 times as much, a
+    grey range here. Indraft: 150 ft/min through all openings.
     """
-    guide = loading.exhaust_guide(belt_width, belt_speed)
+    dusty = np.isin(dust_kind, ("dry dusty", "combustible"))
+    guide = loading.exhaust_guide(belt_width, belt_speed) + np.where(
+        dusty & exceeds(drop_height, dusty_drop), loading.exhaust_for_drop(belt_width), 0.0
+    )
+    dry = np.equal(dust_kind, "dry dusty")
+    into = np.multiply(chute_open_area, indraft)
     displaced = loading.displaced_air(tonnage, bulk_density)
     coarse = exceeds(material_size_mean, least_size)
     induced = np.where(
@@ -481,8 +509,17 @@ def seal_air(
     )
     drawn = displaced + induced
     fine = np.isfinite(material_size_mean) & ~coarse
+    needed = np.where(np.isnan(guide), NAN, np.fmax(np.fmax(guide, drawn), into))
     return Outcome(
-        parts=(at_least(exhaust_airflow, np.where(np.isnan(guide), NAN, np.fmax(guide, drawn))),),
+        parts=(
+            at_least(
+                exhaust_airflow,
+                needed,
+                grey=np.where(dry, np.fmax(needed, dry_most * guide), NAN),
+                greyed="enough, unless the dust is very dry: the guide then asks for up to "
+                f"{dry_most:g} times as much",
+            ),
+        ),
         settled=((np.isnan(exhaust_airflow), "information", "no exhaust air flow recorded"),),
         ceiling=(
             (
@@ -497,5 +534,14 @@ def seal_air(
                 "not hold",
             ),
         ),
-        numbers={"exhaust_guide": guide, "displaced_air": displaced, "induced_air": induced},
+        numbers={
+            "exhaust_guide": guide,
+            "very_dry_guide": (
+                np.where(dry, dry_least * guide, NAN),
+                np.where(dry, dry_most * guide, NAN),
+            ),
+            "displaced_air": displaced,
+            "induced_air": induced,
+            "indraft_air": (into, np.multiply(chute_open_area, indraft_high)),
+        },
     )

@@ -36,6 +36,7 @@ _WHERE = np.array(
     "tracking-places",
     title="Tracking devices",
     question="Is the belt steered where it matters?",
+    basis="practice",
     cite=_PRACTICE,
     per_belt=True,
     assumes={"pulley_crowned_tail": "", "pulley_crowned_head": ""},
@@ -138,6 +139,7 @@ def _places(
     "tracking-reach",
     title="Tracking reach",
     question="Is any run of belt too long without a dynamic tracking device?",
+    basis="practice",
     unit="m",
     cite=_PRACTICE,
     per_belt=True,
@@ -244,6 +246,7 @@ def tracking_reach(
     title="Pulley faces",
     found_in=("pulley_face_tail", "pulley_face_head"),
     question="Are the end pulleys wide enough for a belt that wanders?",
+    basis="guidance",
     unit="m",
     cite=_FACE,
     per_belt=True,
@@ -291,6 +294,9 @@ def tracking_face(
     by_length = np.where(is_long, narrow_long, narrow_short)
     by_length = np.where(np.isnan(conveyor_length), NAN, by_length)
     needed = np.where(exceeds(belt_width, narrow), wide, by_length)
+    # Asked of any end, however long the conveyor.
+    at_least_needed = np.where(np.isnan(needed), min(narrow_short, narrow_long), needed)
+    at_least_needed = np.where(np.isnan(belt_width), NAN, at_least_needed)
     tail, head = (np.subtract(face, belt_width) for face in (pulley_face_tail, pulley_face_head))
     short_tail, short_head = exceeds(needed, tail), exceeds(needed, head)
     at_fault = np.select(
@@ -302,7 +308,7 @@ def tracking_face(
     return Outcome(
         parts=(
             at_least(np.minimum(tail, head), needed),
-            at_least(np.fmin(tail, head), needed, optional=True),
+            at_least(np.fmin(tail, head), at_least_needed, optional=True),
         ),
         numbers={
             "tail_allowance": tail,
@@ -318,6 +324,7 @@ def tracking_face(
     "tracking-clearance",
     title="Side clearance",
     question="Is there room between the belt edge and the structure?",
+    basis="guidance",
     unit="m",
     cite=Cite("UFGS-15555A", "clearance on the return run", "S"),
     per_belt=True,
@@ -361,6 +368,7 @@ def tracking_clearance(side_clearance: Any, belt_wander: Any = NAN, *, least: fl
     title="Crowned pulleys",
     found_in=("pulley_crowned_tail", "pulley_crowned_head", "pulley_crowned"),
     question="Are crowned pulleys used only where the belt allows them?",
+    basis="guidance",
     cite=Cite("GY", "p. 10", "S"),
     per_belt=True,
     remedies=("Replace crowned pulleys by flat-faced ones: steel cord belts run on flat faces.",),
@@ -394,6 +402,7 @@ def tracking_crown(
     "tracking-edge",
     title="Belt edge damage",
     question="Does the belt edge show that the belt wanders?",
+    basis="law",
     cite=Cite("CFR30-75", "75.1731 (underground coal)", "S"),
     per_belt=True,
     remedies=("Find where the belt runs off and align it; repair or trim the damaged edge.",),
@@ -415,6 +424,7 @@ def tracking_edge(edge_damage: Any) -> Outcome:
     "tracking-switches",
     title="Misalignment switches",
     question="Does the conveyor stop when the belt runs off?",
+    basis="guidance",
     cite=Cite("UFGS-15501N", "belt misalignment switches", "S"),
     per_belt=True,
     remedies=("Fit belt misalignment switches, with the drive interlocked.",),

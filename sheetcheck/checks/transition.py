@@ -54,6 +54,7 @@ _RATIOS = {"under 60 %": 0.5, "60 to 90 %": 0.75, "over 90 %": 0.95}
     "transition-length-tail",
     title="Tail transition length",
     question="Is the tail transition long enough for the belt?",
+    basis="mechanics",
     unit="m",
     cite=_TABLE,
     guarded=True,
@@ -61,11 +62,18 @@ _RATIOS = {"under 60 %": 0.5, "60 to 90 %": 0.75, "over 90 %": 0.95}
     steps={
         "trough_angle": factors.ANGLES,
         "tail_tension_ratio": factors.RATIO_STEPS,
+        "tail_operating_tension": (),
+        "belt_rated_tension": (),
         "tail_pulley_lift": (),
         "centre_roll_length": (),
     },
     spread={"tail_tension_ratio": _RATIOS, "tail_pulley_lift": _POSITIONS},
-    assumes={"centre_roll_length": "", "idler_rolls": _ROLLS},
+    assumes={
+        "centre_roll_length": "",
+        "idler_rolls": _ROLLS,
+        "tail_operating_tension": "",
+        "belt_rated_tension": "",
+    },
     solve=length_inverse,
     worked=(
         Worked(
@@ -96,6 +104,8 @@ def transition_length_tail(
     belt_width_nominal: Any,
     centre_roll_length: Any = NAN,
     idler_rolls: Any = NAN,
+    tail_operating_tension: Any = NAN,
+    belt_rated_tension: Any = NAN,
 ) -> Outcome:
     """Length from the tail pulley to the first full idler against a multiple of belt width.
 
@@ -116,6 +126,8 @@ def transition_length_tail(
         belt_width_nominal,
         centre_roll_length,
         idler_rolls,
+        tail_operating_tension,
+        belt_rated_tension,
     )
 
 
@@ -123,6 +135,7 @@ def transition_length_tail(
     "transition-length-head",
     title="Head transition length",
     question="Is the head transition long enough for the belt?",
+    basis="mechanics",
     unit="m",
     cite=_TABLE,
     guarded=True,
@@ -130,11 +143,18 @@ def transition_length_tail(
     steps={
         "trough_angle": factors.ANGLES,
         "head_tension_ratio": factors.RATIO_STEPS,
+        "head_operating_tension": (),
+        "belt_rated_tension": (),
         "head_pulley_lift": (),
         "centre_roll_length": (),
     },
     spread={"head_tension_ratio": _RATIOS, "head_pulley_lift": _POSITIONS},
-    assumes={"centre_roll_length": "", "idler_rolls": _ROLLS},
+    assumes={
+        "centre_roll_length": "",
+        "idler_rolls": _ROLLS,
+        "head_operating_tension": "",
+        "belt_rated_tension": "",
+    },
     solve=length_inverse,
     remedies=length_remedies("head", "last"),
 )
@@ -149,6 +169,8 @@ def transition_length_head(
     belt_width_nominal: Any,
     centre_roll_length: Any = NAN,
     idler_rolls: Any = NAN,
+    head_operating_tension: Any = NAN,
+    belt_rated_tension: Any = NAN,
 ) -> Outcome:
     """Length from the last full idler to the head pulley against a multiple of belt width.
 
@@ -165,6 +187,8 @@ def transition_length_head(
         belt_width_nominal,
         centre_roll_length,
         idler_rolls,
+        head_operating_tension,
+        belt_rated_tension,
     )
 
 
@@ -192,6 +216,7 @@ _FIBRE = Cite("DERIVED", "fibre model with the mean tension kept (Beckley, BSH 2
     "transition-tension-tail",
     title="Tail transition tension",
     question="Does the tail transition keep the belt edges from overstress and the centre taut?",
+    basis="mechanics",
     unit="1",
     cite=_FIBRE,
     limits=_PEAK,
@@ -199,7 +224,11 @@ _FIBRE = Cite("DERIVED", "fibre model with the mean tension kept (Beckley, BSH 2
     per_belt=True,
     spread={"tail_pulley_lift": _POSITIONS},
     bounded=("belt_modulus",),
-    assumes={"centre_roll_length": _THIRD, "idler_rolls": _ROLLS},
+    assumes={
+        "centre_roll_length": _THIRD,
+        "idler_rolls": _ROLLS,
+        "tail_operating_tension": "",
+    },
     detail=tension_profile,
     solve=tension_inverse,
     remedies=tension_remedies("tail"),
@@ -216,6 +245,7 @@ def transition_tension_tail(
     tail_tension_ratio_stood_in: Any,
     centre_roll_length: Any = NAN,
     idler_rolls: Any = NAN,
+    tail_operating_tension: Any = NAN,
     *,
     peak: float,
     peak_grey: float,
@@ -241,6 +271,7 @@ def transition_tension_tail(
         tail_tension_ratio_stood_in,
         centre_roll_length,
         idler_rolls,
+        tail_operating_tension,
         peak=peak,
         peak_grey=peak_grey,
         at_tail=True,
@@ -251,6 +282,7 @@ def transition_tension_tail(
     "transition-tension-head",
     title="Head transition tension",
     question="Does the head transition keep the belt edges from overstress and the centre taut?",
+    basis="mechanics",
     unit="1",
     cite=_FIBRE,
     limits=_PEAK,
@@ -258,7 +290,11 @@ def transition_tension_tail(
     per_belt=True,
     spread={"head_pulley_lift": _POSITIONS},
     bounded=("belt_modulus",),
-    assumes={"centre_roll_length": _THIRD, "idler_rolls": _ROLLS},
+    assumes={
+        "centre_roll_length": _THIRD,
+        "idler_rolls": _ROLLS,
+        "head_operating_tension": "",
+    },
     detail=tension_profile,
     solve=tension_inverse,
     remedies=tension_remedies("head"),
@@ -275,6 +311,7 @@ def transition_tension_head(
     head_tension_ratio_stood_in: Any,
     centre_roll_length: Any = NAN,
     idler_rolls: Any = NAN,
+    head_operating_tension: Any = NAN,
     *,
     peak: float,
     peak_grey: float,
@@ -296,6 +333,7 @@ def transition_tension_head(
         head_tension_ratio_stood_in,
         centre_roll_length,
         idler_rolls,
+        head_operating_tension,
         peak=peak,
         peak_grey=peak_grey,
         at_tail=False,
@@ -318,8 +356,10 @@ def _further(tail_transition_length: Any, *given: Any) -> Mapping[str, Any]:
     title="Load beyond transition",
     found_in=("chute_back", "load_start"),
     question="Is the belt fully troughed before material lands on it?",
+    basis="mechanics",
     unit="m",
     cite=Cite("CEMA7", "note with Table 7.27", "S"),
+    guarded=True,
     one_of=(("chute_back", "load_start"),),
     assumes={
         "chute_back": "chute back, which lies nearer the tail, not recorded: not compared",
@@ -342,34 +382,23 @@ def _further(tail_transition_length: Any, *given: Any) -> Mapping[str, Any]:
 )
 def transition_loading(
     tail_transition_length: Any,
-    carry_idler_spacing: Any,
     chute_back: Any = NAN,
     load_start: Any = NAN,
     trough_angle: Any = NAN,
 ) -> Outcome:
     """Distance from the tail pulley to the load, against the length of the transition.
 
-    The nearer of chute back and load point counts. At least one fully troughed idler should stand
-    before the load, so up to one idler pitch beyond the transition is marginal.
+    The nearer of chute back and load point counts. The transition ends at the first fully troughed
+    idler, so that a load beyond it lands on a troughed belt.
     """
     found = np.fmin(chute_back, load_start)
-    edge = np.add(tail_transition_length, carry_idler_spacing)
-    within = ~exceeds(tail_transition_length, found) & exceeds(edge, found)
     return Outcome(
         parts=(
             at_least(
-                found,
-                tail_transition_length,
-                grey=edge,
-                short="loaded before the belt is fully troughed",
-                greyed="no full idler pitch between the first full idler and the load",
+                found, tail_transition_length, short="loaded before the belt is fully troughed"
             ),
         ),
         settled=(flat(trough_angle),),
-        numbers={
-            "pitch_short_by": np.where(within, edge - found, NAN),
-            "pitch": np.asarray(carry_idler_spacing, float),
-        },
     )
 
 
@@ -378,6 +407,7 @@ def transition_loading(
     title="Transition idlers",
     found_in=("tail_transition_idlers",),
     question="Do transition idlers support the belt between the tail pulley and the trough?",
+    basis="mechanics",
     cite=Cite("CEMA7", "transition idlers", "S"),
     limits={
         "needed_above": Limit(

@@ -1,8 +1,8 @@
 """Missing inputs are bounded, never guessed: a check is judged over all they might be.
 
 A missing word is tried in all its values, a missing number over its physical range or the rows of
-a table, a recorded range over itself. Only where every combination gives one band is that band
-given.
+a table: only where every combination gives one band is that band given. A recorded range is judged
+over itself, each value with its guard, and its worst band is given.
 """
 
 from __future__ import annotations
@@ -11,14 +11,14 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import product
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from ..checks.declare import Check
 from ..register.fields import FIELDS
 from .columns import Array, Columns, Tolerances
-from .judge import NOT_JUDGED, Judgement, judge
+from .judge import NOT_JUDGED, SEVERITY, Judgement, judge
 from .ranges import dependent_range
 from .words import plain, say
 
@@ -27,17 +27,17 @@ __all__ = ["MOST_COMBINATIONS", "Bounded", "bound"]
 MOST_COMBINATIONS = 200
 _GRID = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Points over a range; every check is monotone in what is bounded, so the ends decide."""
+_IMPLIED = {"primary_blade": "primary_cleaner", "secondary_blade": "secondary_cleaner"}
 _CHUNK = 400_000
 _ROUNDING = 1e-12
 
 
-@dataclass(frozen=True, slots=True)
-class _Unknown:
+class _Unknown(NamedTuple):
     """One input that is not a single value: its trial labels and how to fill them in."""
 
     name: str
     labels: tuple[str, ...]
-    kind: str  # "words", "table", "range", "dependent"
+    kind: str  # "words", "table", "range", "dependent", "recorded"
     values: tuple[Any, ...]
 
 
@@ -51,6 +51,7 @@ class Bounded:
     rows: Array
     band: Array
     why: Array
+    outside: Array
     ends: dict[str, tuple[Array, Array]]
     numbers: dict[str, tuple[Array, Array]]
     assumptions: dict[int, tuple[str, ...]] = field(default_factory=dict)
@@ -58,11 +59,9 @@ class Bounded:
     notes: list[tuple[Array, str]] = field(default_factory=list)
 
 
-def _unknown(check: Check, columns: Columns, name: str, is_range: bool) -> _Unknown | None:
-    """How a missing input (or a recorded range) can be tried; None where it cannot."""
+def _unknown(check: Check, columns: Columns, name: str) -> _Unknown | None:
+    """How a missing input can be tried; None where it cannot."""
     field_ = FIELDS[name]
-    if is_range:
-        return _Unknown(name, (), "range", _GRID)
     if name in check.spread:
         table = check.spread[name]
         return _Unknown(name, tuple(table), "table", tuple(table.values()))
@@ -80,16 +79,17 @@ def _unknown(check: Check, columns: Columns, name: str, is_range: bool) -> _Unkn
 
 def _patterns(
     check: Check, columns: Columns, rows: Array
-) -> Iterator[tuple[Array, tuple[str, ...], tuple[str, ...]]]:
-    """Rows that lack the same inputs: (rows, missing inputs, inputs recorded as a range)."""
+) -> Iterator[tuple[Array, tuple[str, ...], list[_Unknown]]]:
+    """Rows that lack the same inputs: (rows, missing inputs, ranges to try)."""
     flags = []
     for name in check.inputs:
         flags.append(columns.missing(name)[rows])
-    for name in check.fields:
-        interval = columns.interval(name)
-        flags.append(
-            np.zeros(len(rows), bool) if interval is None else ~np.isnan(interval[0][rows])
-        )
+    ranges = [_Unknown(n, (), kind, _GRID) for kind in ("range", "recorded") for n in check.fields]
+    for unknown in ranges:
+        ranged = columns.estimated(unknown.name)
+        if unknown.kind == "recorded":
+            ranged = columns.ranged(unknown.name) & ~ranged
+        flags.append(ranged[rows])
     pattern = np.array(flags)
     # A pattern as one whole number, which sorts fast.
     code = np.left_shift(1, np.arange(len(flags))) @ pattern
@@ -97,8 +97,8 @@ def _patterns(
     inputs = len(check.inputs)
     for number, kind in enumerate(pattern[:, example].T):
         lacking = tuple(n for n, flag in zip(check.inputs, kind[:inputs], strict=True) if flag)
-        ranged = tuple(n for n, flag in zip(check.fields, kind[inputs:], strict=True) if flag)
-        yield rows[which == number], lacking, ranged
+        found = [unknown for unknown, flag in zip(ranges, kind[inputs:], strict=True) if flag]
+        yield rows[which == number], lacking, found
 
 
 def _ends(columns: Columns, name: str, rows: Array) -> tuple[Array, Array]:
@@ -131,14 +131,18 @@ def bound(
         Of the measured inputs, in every register row.
     """
     for group, lacking, ranged in _patterns(check, columns, rows):
-        unknowns = [_unknown(check, columns, name, False) for name in lacking]
+        unknowns = [_unknown(check, columns, name) for name in lacking]
         hopeless = [n for n, unknown in zip(lacking, unknowns, strict=True) if unknown is None]
         tried = [unknown for unknown in unknowns if unknown is not None]
         if hopeless:
             # Nothing but a verdict that stands without any missing number can come of it.
             tried = [unknown for unknown in tried if unknown.kind == "words"]
-        tried += [u for n in ranged if (u := _unknown(check, columns, n, True)) is not None]
-        combinations = int(np.prod([len(unknown.values) for unknown in tried], initial=1))
+        tried += ranged  # recorded ones last, so that they are trials within a trial
+        combinations = _combinations(tried)
+        if combinations > MOST_COMBINATIONS:
+            # A range counts by its ends; between them is looked only where that is affordable.
+            tried = [u._replace(values=u.values[::4]) if u.values is _GRID else u for u in tried]
+            combinations = _combinations(tried)
         if combinations > MOST_COMBINATIONS:
             named = ", ".join(say(unknown.name) for unknown in tried)
             yield _not_judged(group, f"too many combinations of what is not recorded: {named}")
@@ -149,12 +153,17 @@ def bound(
             yield _try_all(check, columns, part, tried, hopeless, tolerances, limits)
 
 
+def _combinations(tried: list[_Unknown]) -> int:
+    return int(np.prod([len(unknown.values) for unknown in tried], initial=1))
+
+
 def _not_judged(rows: Array, why: str) -> Bounded:
     nothing = np.full(len(rows), np.nan)
     return Bounded(
         rows=rows,
         band=np.full(len(rows), NOT_JUDGED, np.int8),
         why=np.full(len(rows), why, object),
+        outside=np.zeros(len(rows), bool),
         ends=dict.fromkeys(("found", "required", "margin"), (nothing, nothing)),
         numbers={},
     )
@@ -206,31 +215,43 @@ def _try_all(
     """Judge rows in every combination; what is `hopeless` stays missing in all of them."""
     filled, combinations = _fill(check, columns, rows, tried)
     count, size = len(combinations), len(rows)
-    unknown_names = {unknown.name for unknown in tried}
+    # What is recorded was measured, be it a range; what is bounded was not.
+    bounded = [unknown for unknown in tried if unknown.kind != "recorded"]
+    unmeasured = {unknown.name for unknown in bounded}
     moved = {
         name: (absolute[rows], relative[rows])
         for name, (absolute, relative) in tolerances.items()
-        if name not in unknown_names
+        if name not in unmeasured
     }
     result = judge(check, filled, moved, limits)
-    bands = result.band.reshape(count, size)
+    within = _combinations(tried[len(bounded) :])
+    shape = (count // within, within, size)
+    # Over a recorded range the worst: outside the method, then by severity.
+    severity = SEVERITY[result.band] + 10 * result.outside
+    worst = np.argmax(severity.reshape(shape), axis=1)[:, None]
+
+    def at_worst(column: Array) -> Array:
+        return np.take_along_axis(column.reshape(shape), worst, axis=1)[:, 0]
+
+    bands, outside = at_worst(result.band), at_worst(result.outside)
     agreed = (bands == bands[0]).all(axis=0)
     if hopeless:
         # Only what stands whatever the missing numbers are.
-        agreed &= result.final.reshape(count, size).all(axis=0)
+        agreed &= at_worst(result.final).all(axis=0)
     # Of combinations that give one band the first gives the reason; the rest is said by _explain.
-    first = np.array(result.reasons, object)[result.why.reshape(count, size)[0]]
+    first = np.array(result.reasons, object)[at_worst(result.why)[0]]
     found = Bounded(
         rows=rows,
         band=np.where(agreed, bands[0], NOT_JUDGED).astype(np.int8),
         why=np.where(agreed, first, "").astype(object),
+        outside=agreed & outside.all(axis=0),
         ends=_extremes(result, count, size),
         numbers=_number_extremes(result, count, size),
     )
     for mask, text in result.notes:
         found.notes.append((np.asarray(mask.reshape(count, size).all(axis=0)), text))
     if hopeless:
-        open_rows = found.band == NOT_JUDGED
+        open_rows = (found.band == NOT_JUDGED) & ~found.outside
         found.why[open_rows] = f"{' and '.join(map(say, hopeless))} not recorded"
     _explain(found, columns, tried, filled, combinations, bands, bool(hopeless))
     return found
@@ -283,12 +304,12 @@ def _explain(
     hopeless: bool,
 ) -> None:
     """Say, row by row, what was assumed, or what each value would give."""
-    count, size = bands.shape
+    count, size = len(combinations), bands.shape[1]
     choices = np.asarray(combinations).reshape(count, len(tried))
     labels, ends = [], []
     for place, unknown in enumerate(tried):
         values = np.broadcast_to(filled[unknown.name], (count, size))
-        numeric = unknown.kind in ("range", "dependent")
+        numeric = unknown.kind in ("range", "dependent", "recorded")
         ends.append((values.min(axis=0), values.max(axis=0)) if numeric else None)
         first = [np.argmax(choices[:, place] == number) for number in range(len(unknown.values))]
         labels.append([values[at].tolist() for at in first] if numeric else unknown.labels)
@@ -305,8 +326,11 @@ def _explain(
     if hopeless:
         return
     undecided = np.flatnonzero((found.band == NOT_JUDGED) & (bands != NOT_JUDGED).any(axis=0))
+    tried = [unknown for unknown in tried if unknown.kind != "recorded"]
+    choices = choices[:: count // len(bands), : len(tried)]
+    labels = labels[: len(tried)]
     # Bands of a row as one string of bytes, which sorts fast; a byte of 0 would be dropped.
-    keys = np.ascontiguousarray(bands[:, undecided].T + 1).view(f"S{count}").ravel()
+    keys = np.ascontiguousarray(bands[:, undecided].T + 1).view(f"S{len(bands)}").ravel()
     _, example, of_row = np.unique(keys, return_index=True, return_inverse=True)
     for number, row in enumerate(undecided[example].tolist()):
         rows = undecided[of_row == number].tolist()
@@ -340,10 +364,15 @@ def _say_what_decides(
     from .results import BANDS
 
     words: list[list[str]] = []
+    names = [unknown.name for unknown in tried]
     for place, unknown in enumerate(tried):
         words.append([])
         for number in range(len(unknown.values)):
-            part = pattern[choices[:, place] == number]
+            fits = choices[:, place] == number
+            if _IMPLIED.get(unknown.name) in names:
+                # A named blade means that its cleaner is fitted: "yes", the first of its words.
+                fits &= choices[:, names.index(_IMPLIED[unknown.name])] == 0
+            part = pattern[fits]
             band = part[0] if (part == part[0]).all() else NOT_JUDGED
             words[-1].append(BANDS[band])
     deciding = [
@@ -353,9 +382,9 @@ def _say_what_decides(
     ]
     why = f"{' and '.join(deciding or [say(unknown.name) for unknown in tried])} would decide it"
     shared: dict[str, dict[str, str]] = {}
-    for unknown, names, given in zip(tried, labels, words, strict=True):
+    for unknown, each, given in zip(tried, labels, words, strict=True):
         if unknown.labels:
-            shared[unknown.name] = dict(zip(names, given, strict=True))
+            shared[unknown.name] = dict(zip(each, given, strict=True))
     for row in rows:
         found.why[row] = found.why[row] or why
         if len(shared) == len(tried):
@@ -363,11 +392,11 @@ def _say_what_decides(
             found.if_known[row] = shared
             continue
         known = {}
-        for unknown, names, given in zip(tried, labels, words, strict=True):
+        for unknown, each, given in zip(tried, labels, words, strict=True):
             # Not finite where the range depends on another missing input.
             known[unknown.name] = shared.get(unknown.name) or {
                 plain(values[row]): band
-                for values, band in zip(names, given, strict=True)
+                for values, band in zip(each, given, strict=True)
                 if math.isfinite(values[row])
             }
         found.if_known[row] = {name: values for name, values in known.items() if values}

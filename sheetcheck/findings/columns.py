@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from copy import copy
 from typing import Any
 
 import numpy as np
 
+from ..checks.declare import Check
 from ..register.fields import FIELDS, Tolerance, tolerance_of
 from ..register.ranges import DEFAULTS, Ends
 from ..register.register import Register
@@ -17,6 +19,8 @@ __all__ = ["ABSENT", "Array", "Columns", "Tolerances", "missing"]
 ABSENT: Any = object()
 """Stands in a column where a row's mapping has no such entry."""
 
+_RATED = "belt_rated_tension"
+
 Array = np.ndarray[Any, Any]
 Tolerances = Mapping[str, tuple[Array, Array]]
 """Measured input to the absolute part (SI) and the share of the value of its tolerance, by row."""
@@ -25,6 +29,11 @@ Tolerances = Mapping[str, tuple[Array, Array]]
 def missing(column: Array) -> Array:
     """Rows of a column that hold nothing: NaN in numbers, "" in words."""
     return np.asarray(np.isnan(column) if column.dtype.kind == "f" else np.equal(column, ""))
+
+
+def _ratio_of(name: str) -> str:
+    """The tension ratio that an operating tension gives; any other field itself."""
+    return name.replace("_operating_tension", "_tension_ratio")
 
 
 class Columns:
@@ -45,17 +54,35 @@ class Columns:
         self.words = Words(register)
         self._low: dict[str, Array] = {}
         self._high: dict[str, Array] = {}
+        self._by_tension: dict[str, Array] = {}
+        for row, name in register.by_tension:
+            self._by_tension.setdefault(name, np.zeros(self.size, bool))[row] = True
         for (row, name), (low, high) in register.intervals.items():
+            used = (row, _ratio_of(name)) in register.by_tension
+            if (row, name) in register.by_tension or (name != _ratio_of(name) and not used):
+                continue  # a ratio moves with the two that it is from
             for ends, value in ((self._low, low), (self._high, high)):
                 ends.setdefault(name, np.full(self.size, np.nan))[row] = value
         self._approximate: dict[str, Array] = {}
         self._once: dict[str, Any] = {}
+        self._only: dict[str, Array] = {}
         for row, name in register.approximate:
             self._approximate.setdefault(name, np.zeros(self.size, bool))[row] = True
 
+    def by_tension(self, name: str) -> Array:
+        """Rows in which a tension ratio is an operating tension over the rated one."""
+        other = FIELDS[name].stand_in
+        own, general = (self._by_tension.get(n, np.zeros(self.size, bool)) for n in (name, other))
+        return np.where(self.stood_in(name), general, own) if other else own
+
     def _own(self, name: str) -> Array:
+        if name.endswith("_operating_tension") and name in self.register.values:
+            # A tension counts only where a ratio is from it: a recorded ratio goes before it.
+            used = self._by_tension.get(_ratio_of(name), np.zeros(self.size, bool))
+            return np.where(used, self.register.values[name], np.nan)
         if name in self.register.values:
-            return self.register.values[name]
+            column = self.register.values[name]
+            return np.where(self._only[name], column, np.nan) if name in self._only else column
         if FIELDS[name].kind in ("text", "choice"):
             return np.full(self.size, "")
         return np.full(self.size, np.nan)
@@ -66,7 +93,7 @@ class Columns:
             there = there | np.not_equal(self.register.positions[name], "")
         if name in self._low:
             there = there | ~np.isnan(self._low[name])
-        return there
+        return there | self._by_tension[name] if name in self._by_tension else there
 
     @property
     def further(self) -> Array:
@@ -89,7 +116,9 @@ class Columns:
         found: Array = self.once(
             f"{name} stood in",
             lambda: (
-                ~self._recorded(name) & self._recorded(other)
+                ~self._recorded(name)
+                & self._recorded(other)
+                & (_ratio_of(name) == name or self.stood_in(_ratio_of(name)))
                 if other
                 else np.zeros(self.size, bool)
             ),
@@ -124,6 +153,35 @@ class Columns:
         )
         return low, high
 
+    def ranged(self, name: str) -> Array:
+        """Rows in which the field is a range."""
+        ends = self.interval(name)
+        return np.zeros(self.size, bool) if ends is None else ~np.isnan(ends[0])
+
+    def estimated(self, name: str) -> Array:
+        """Rows in which the field is a range that was not recorded, but derived over another."""
+        rows = np.zeros(self.size, bool)
+        rows[[row for row, field in self.register.estimated if field == name]] = True
+        return rows & self.ranged(name)
+
+    def seen_by(self, check: Check) -> Columns:
+        """As one check reads them: a rating that only gives a ratio counts where it does."""
+        ratio = next((name for name in check.fields if name.endswith("_tension_ratio")), "")
+        if not ratio or _RATED not in check.optional:
+            return self
+
+        def masked() -> Columns:
+            view, used = copy(self), self.by_tension(ratio)
+            view._once, view._only = {}, {_RATED: used}
+            view._low, view._high = (
+                {n: np.where(used, c, np.nan) if n == _RATED else c for n, c in ends.items()}
+                for ends in (self._low, self._high)
+            )
+            return view
+
+        found: Columns = self.once(f"seen with {ratio}", masked)
+        return found
+
     def missing(self, name: str) -> Array:
         """Rows with no value, no word and no range for the field, stand-in included."""
         found: Array = self.once(
@@ -147,6 +205,12 @@ class Columns:
         if other is None:
             return own
         return np.where(self.stood_in(name), other, False if own is None else own)
+
+    def read_from(self, name: str, source: str) -> Array:
+        """Rows in which an input is measured in the cells of a field: its own, or its stand-in."""
+        stood = self.stood_in(name)
+        rows = ~self.missing(name) & (~stood if source == name else stood)
+        return np.asarray(rows & ~self.by_tension(name))
 
     def source_name(self, row: int, name: str) -> str:
         """The field whose cell gave this row's value: the field itself or its stand-in."""

@@ -127,7 +127,7 @@ def _worst(findings: Findings) -> list[Worst]:
                 checks=tuple(
                     key
                     for key, result in findings.results.items()
-                    if (result.band[rows] == SHORT).any()
+                    if (result.band[rows] == SHORT)[~findings.resting[key][rows]].any()
                 ),
             )
         )

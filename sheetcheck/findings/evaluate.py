@@ -78,13 +78,14 @@ def evaluate_check(
 
     A `bare` result has bands, figures and reasons, and nothing that only words need.
     """
+    columns = columns.seen_by(check)
     limits = {name: changed.get(name, limit.value) for name, limit in check.limits.items()}
     size = columns.size
     tolerances = {
         name: columns.tolerance(name, measuring)
         for name in check.fields
         if check.guarded and FIELDS[name].measuring and name not in check.steps
-        if columns.has(name) or FIELDS[name].stand_in
+        if columns.has(name) or columns.has(FIELDS[name].stand_in)
     }
     given = {name: columns.get(name) for name in check.parameters}
     base = judge(check, given, tolerances, limits)
@@ -102,15 +103,14 @@ def evaluate_check(
         numbers={name: (low.copy(), high.copy()) for name, (low, high) in base.numbers.items()},
         notes=list(base.notes),
         cites=list(base.cites),
+        outside=base.outside.copy(),
     )
     lacking = np.zeros(size, bool)
     for name in check.inputs:
         lacking |= columns.missing(name)
     ranged = np.zeros(size, bool)
     for name in check.fields:
-        interval = columns.interval(name)
-        if interval is not None:
-            ranged |= ~np.isnan(interval[0])
+        ranged |= columns.ranged(name)
     further = columns.further if check.per_belt else np.zeros(size, bool)
     single = ~(lacking | ranged)
     # A range is NaN to the base judgement, which must not take it for missing.
@@ -119,7 +119,7 @@ def evaluate_check(
     if bare:
         result.band[further] = NOT_APPLICABLE
         return result
-    _name_what_is_missing(result, check, columns)
+    _name_what_is_missing(result, check, columns, base.needs)
     if further.any():
         _point_to_first_row(result, columns, further)
     result.assumed = _assumptions(check, columns)
@@ -173,6 +173,7 @@ def _bound_rows(
     result.notes = [(mask & ~bounded, text) for mask, text in result.notes]
     for part in bound(check, columns, rows, tolerances, limits):
         result.band[part.rows], result.why[part.rows] = part.band, part.why
+        result.outside[part.rows] = part.outside
         for name, ends in part.ends.items():
             for column, values in zip(result.ends[name], ends, strict=True):
                 column[part.rows] = values
@@ -190,16 +191,21 @@ def _bound_rows(
         result.uncertainty[part.rows] = np.nan
 
 
-def _name_what_is_missing(result: CheckResult, check: Check, columns: Columns) -> None:
+def _name_what_is_missing(
+    result: CheckResult, check: Check, columns: Columns, needs: Iterable[tuple[Array, str]]
+) -> None:
     """Give "not judged" its reason where none of a set of inputs is recorded."""
     for names in check.one_of:
         none = np.ones(columns.size, bool)
         for name in names:
             none &= columns.missing(name)
-        rows = none & (result.band == NOT_JUDGED)
+        rows = none & (result.band == NOT_JUDGED) & ~result.outside
         said = " nor ".join(say(name) for name in names)
         result.why[rows] = f"neither {said} recorded" if names[1:] else f"{said} not recorded"
         result.none_of.append((rows, names))
+    for mask, name in needs:
+        rows = mask & columns.missing(name) & (result.band == NOT_JUDGED) & ~result.outside
+        result.none_of.append((rows, (name,)))
 
 
 def _point_to_first_row(result: CheckResult, columns: Columns, further: Array) -> None:
@@ -207,7 +213,7 @@ def _point_to_first_row(result: CheckResult, columns: Columns, further: Array) -
     for row in np.flatnonzero(further):
         sheet, number = columns.register.cells.main(int(first[row]))
         result.why[row] = f"judged once for the conveyor, on {sheet} row {number}"
-    result.band[further] = NOT_APPLICABLE
+    result.band[further], result.outside[further] = NOT_APPLICABLE, False
     for ends in (*result.ends.values(), *result.numbers.values()):
         for column in ends:
             if column.dtype.kind == "f":
@@ -221,11 +227,12 @@ def _assumptions(check: Check, columns: Columns) -> list[tuple[Array, str]]:
     said = []
     for name in check.fields:
         stood = columns.stood_in(name)
-        if stood.any():
+        if stood.any() and not name.endswith("_operating_tension"):
             other = FIELDS[name].stand_in
             said.append((stood, f"{say(other)} taken for the {say(name)}"))
         rough = columns.approximate(name)
         if rough is not None and FIELDS[name].measuring:
+            rough = rough & ~columns.missing(name)
             said.append((rough, f"{say(name)} is marked approximate"))
     for name in check.optional:
         text = check.assumes.get(name, f"{say(name)} not recorded: not compared")

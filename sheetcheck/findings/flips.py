@@ -36,6 +36,8 @@ AT_A_STEP = np.inf
 _NEAR = np.array([0.03, 0.1, 0.2, 0.25, 0.33, 0.5])
 _FAR = np.array([1.0, 2.0, 5.0, 20.0, 200.0])
 _TO_ZERO = np.array([0.667, 0.833, 0.952, 0.995, 1.0])
+# Of a table row that is chosen by several inputs the window may be narrow, and lie anywhere.
+_DENSE = np.concatenate([np.arange(0.02, 1.0, 0.02), np.arange(1.0, 3.0, 0.05), _FAR[2:]])
 _SECANTS = 3
 _ROUNDS = 60
 _ASIDE = 4e-9
@@ -178,9 +180,10 @@ def _scan(probe: _Probe, rows: Array) -> Iterator[_Changes]:
         recorded = rows[~np.isnan(probe.columns[name][rows])]
         down = _FAR if FIELDS[name].possible.low < 0 else _TO_ZERO
         shares = [(_NEAR, _NEAR), (_FAR, down)]
-        if probe.check.steps.get(name):
+        if name in probe.check.steps:
             # A step of a table may lie anywhere, so all is looked at in one go.
-            shares = [(np.concatenate([_NEAR, _FAR]), np.concatenate([_NEAR, down]))]
+            near, far = (_NEAR, _FAR) if probe.check.steps[name] else (_DENSE[:-3], _DENSE[-3:])
+            shares = [(np.concatenate([near, far]), np.unique(np.concatenate([near, down])))]
         size = _CHUNK // (4 * len(_NEAR))
         for start in range(0, len(recorded), size):
             left = recorded[start : start + size]

@@ -98,7 +98,7 @@ def lacks(findings: Findings) -> dict[str, Lack]:
     size = len(findings)
     found: dict[str, Lack] = {}
     for result in findings.results.values():
-        rows = np.flatnonzero(result.band == NOT_JUDGED)
+        rows = np.flatnonzero((result.band == NOT_JUDGED) & ~result.outside)
         lacking = _lacking(findings, result, rows)
         if not any(there.any() for there in lacking.values()):
             continue

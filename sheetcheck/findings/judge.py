@@ -78,7 +78,11 @@ class Judgement:
     band, why, reasons
         Band codes (int8), and reasons as places in `reasons`.
     final
-        Rows that stand whatever is missing: settled, or a part falls short.
+        Rows that stand whatever is missing: settled, outside the method, or a part falls short.
+    outside
+        Rows outside the method.
+    needs
+        Rows, and an optional input that is missing and needed there.
     found, found_high, required, margin, margin_high, uncertainty
         Of the leading criterion; NaN where it has none. The two margins differ where `found` is a
         range.
@@ -94,6 +98,8 @@ class Judgement:
     why: Array
     reasons: tuple[str, ...]
     final: Array
+    outside: Array
+    needs: tuple[tuple[Array, str], ...]
     found: Array
     found_high: Array
     required: Array
@@ -303,7 +309,7 @@ def severities(
     shape = _shape(check, columns)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         outcome = check.judge(*(columns[name] for name in check.parameters), **limits)
-        rank, _, _ = _ranked(outcome, guards, None)
+        rank = _ranked(outcome, guards, None)[0]
     return np.broadcast_to(rank, shape)
 
 
@@ -328,7 +334,7 @@ def edges(
         outcome = check.judge(*(columns[name] for name in check.parameters), **limits)
         if guards is None:
             guards = _uncertainties(check, columns, tolerances, limits, outcome.parts, len(shape))
-        rank, _, _ = _ranked(outcome, guards, None)
+        rank = _ranked(outcome, guards, None)[0]
         to_meets, to_pass = _distances(outcome, guards)
     return Edges(*(np.broadcast_to(item, shape) for item in (rank, to_meets, to_pass)))
 
@@ -366,8 +372,8 @@ def _distances(outcome: Outcome, guards: tuple[Any, ...]) -> tuple[Any, Any]:
 
 def _ranked(
     outcome: Outcome, guards: tuple[Any, ...], reasons: _Reasons | None
-) -> tuple[Array, Any, Array]:
-    """Rank and, where `reasons` are kept, reason; and what stands whatever is missing."""
+) -> tuple[Array, Any, Array, Array]:
+    """Rank and, where `reasons` are kept, reason; what stands whatever is missing; outside."""
     rank: Any = np.int8(0)
     why: Any = 0
     for part, guard in zip(outcome.parts, guards, strict=True):
@@ -389,15 +395,20 @@ def _ranked(
         if reasons is not None:
             why = np.where(rows, reasons.code(reason), why)
 
-    for mask, reason in outcome.outside:
-        put(mask & ~final, "not judged", reason)
     for mask, reason in outcome.ceiling:
         put(mask & (rank == _R_MEETS), "marginal", reason)
+    for mask, name in outcome.needs:
+        put(mask & (rank < _R_SHORT), "not judged", f"{name.replace('_', ' ')} not recorded")
+    outside: Any = np.zeros((), bool)
+    # Outside the method no number counts, not even one that falls short.
+    for mask, reason in outcome.outside:
+        put(mask, "not judged", reason)
+        outside = outside | mask
     # Of what settles a row the first decides, so it is the last to be written.
     for mask, word, reason in reversed(outcome.settled):
         put(mask, word, reason)
-        final = final | mask
-    return np.asarray(rank), why, np.asarray(final)
+        final, outside = final | mask, outside & ~np.asarray(mask)
+    return np.asarray(rank), why, np.asarray(final | outside), outside
 
 
 def _in_full(
@@ -408,7 +419,7 @@ def _in_full(
         return item if item.shape == shape else np.broadcast_to(item, shape)
 
     reasons = _Reasons()
-    rank, why, final = _ranked(outcome, guards, reasons)
+    rank, why, final, outside = _ranked(outcome, guards, reasons)
     if check.information:
         settled = [mask for mask, _, _ in outcome.settled]
         open_ = ~np.any(np.broadcast_arrays(False, *settled), axis=0)
@@ -449,6 +460,8 @@ def _in_full(
         why=whole(why),
         reasons=tuple(reasons.texts),
         final=whole(final),
+        outside=whole(outside),
+        needs=tuple((whole(mask), name) for mask, name in outcome.needs),
         found=found,
         found_high=found_high,
         required=required,

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import cache
 
 from ..tables import JURISDICTIONS, REGULATIONS
 
-__all__ = ["INTERNATIONAL", "holds_in", "places_of"]
+__all__ = ["INTERNATIONAL", "holds_in", "places_of", "rules_of"]
 
 INTERNATIONAL = "international"
 """Place of standards that can be used anywhere; they bind where law or contract says so."""
@@ -64,3 +65,11 @@ def holds_in(rule: str, places: Sequence[str]) -> bool:
         for one in own
         for place in places
     )
+
+
+@cache
+def rules_of(check: str, jurisdiction: str) -> tuple[str, ...]:
+    """Rules behind a check that hold where a text names; none where its own authority does."""
+    places = places_of(jurisdiction)
+    own = [cite for cite, line in REGULATIONS.items() if check in line["checks"].split()]
+    return () if "US" in places else tuple(rule for rule in own if holds_in(rule, places))

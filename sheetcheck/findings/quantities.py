@@ -29,12 +29,17 @@ def _conveyors(findings: Findings, rows: Array) -> int:
     return len(set(findings.register.first_row[rows].tolist()))
 
 
+def _sure(findings: Findings, key: str) -> Array:
+    """Rows that fall short, and not only by a value that is doubtful."""
+    return np.asarray((findings.results[key].band == SHORT) & ~findings.resting[key])
+
+
 def _counted(findings: Findings, key: str, what: str, *, each: bool) -> Quantity | None:
     """Load points, or conveyors, that fall short."""
     result = findings.results.get(key)
     if result is None:
         return None
-    rows = result.band == SHORT
+    rows = _sure(findings, key)
     conveyors = _conveyors(findings, rows)
     count = int(rows.sum()) if each else conveyors
     return Quantity(what, "count", count, count, conveyors)
@@ -45,7 +50,7 @@ def _summed(findings: Findings, key: str, what: str, unit: str) -> Quantity | No
     result = findings.results.get(key)
     if result is None:
         return None
-    rows = result.band == SHORT
+    rows = _sure(findings, key)
     low, high = (np.nansum(np.maximum(-end[rows], 0.0)) for end in result.ends["margin"][::-1])
     return Quantity(what, unit, float(low), float(high), _conveyors(findings, rows))
 
@@ -76,19 +81,22 @@ def quantities(findings: Findings) -> list[Quantity]:
     fitted = findings.columns
     short = findings.results.get("cleaning-stages")
     if short is not None:
-        rows = short.band == SHORT
+        rows = _sure(findings, "cleaning-stages")
         for stage in ("primary", "secondary"):
             count = int((rows & (fitted.get(f"{stage}_cleaner") == 0)).sum())
             found.append(Quantity(f"{stage} cleaners to fit", "count", count, count, count))
     reach = findings.results.get("tracking-reach")
     if reach is not None:
-        rows = reach.band == SHORT
+        rows = _sure(findings, "tracking-reach")
         low, high = (
             float(np.nansum(reach.numbers[name][0][rows]))
             for name in ("least_devices", "most_devices")
         )
-        what = "dynamic tracking devices, whole loops"
-        found.append(Quantity(what, "count", low, high, _conveyors(findings, rows)))
+        conveyors = _conveyors(findings, rows)
+        what = "belts to align: idlers, load, rolls"
+        found.append(Quantity(what, "count", conveyors, conveyors, conveyors))
+        what = "tracking devices, where those still wander"
+        found.append(Quantity(what, "count", low, high, conveyors))
     found.append(_carryback(findings))
     # Chutes, doors and barriers are counted at each load point, the rest once a conveyor.
     for key, what, each in (

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..checks import CHECKS
+from ..checks.declare import BASES
 from .columns import Array
 from .judge import SHORT
 from .results import CheckResult, Findings
@@ -65,7 +67,7 @@ def by_urgency(keys: Iterable[str]) -> list[str]:
     """Checks in the order in which to put right what falls short of them.
 
     What people need before any work comes first, then fire and falls, then what else bears on
-    people, then the rest, each in its given order. Common practice, no published source.
+    people, then the rest, each by what it stands on. Common practice, no published source.
     """
     first = (*NO_WORK_BEFORE, *_NEXT)
     return sorted(
@@ -73,6 +75,7 @@ def by_urgency(keys: Iterable[str]) -> list[str]:
         key=lambda key: (
             first.index(key) if key in first else len(first),
             not bears_on_people(key),
+            list(BASES).index(CHECKS[key].basis),
         ),
     )
 
@@ -88,7 +91,9 @@ def ranking(findings: Findings) -> Ranking:
     weights = plant.weights if plant else {}
     heavy = _any(of_row, findings.columns.get("spillage_level") == "heavy", size)
     for key, result in findings.results.items():
-        falls = _any(of_row, result.band == SHORT, size)
+        # What rests on a doubtful value is to be confirmed before it counts.
+        counts = ~findings.resting[key]
+        falls = _any(of_row, (result.band == SHORT) & counts, size)
         short += falls
         short_weight += weights.get(key, 1.0) * falls
         if bears_on_people(key) or key == "cleaning-stages":
@@ -97,7 +102,7 @@ def ranking(findings: Findings) -> Ranking:
             people_weight += weights.get(key, 1.0) * falls
         if not result.check.information:
             # A relative margin counts only where a verdict stands behind it.
-            judged = (result.band <= SHORT) & ~np.isnan(result.relative_margin)
+            judged = (result.band <= SHORT) & counts & ~np.isnan(result.relative_margin)
             np.minimum.at(worst, of_row[judged], result.relative_margin[judged])
     cost = np.zeros(size)
     if "housekeeping-cost" in findings.results:

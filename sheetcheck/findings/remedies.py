@@ -236,7 +236,7 @@ def remedies(
         row = int(rows[position])
         given = {name: column[position] for name, column in numbers.items()}
         said[position] = _Saying(findings, result, row, given).said(closer)
-    unknown = np.flatnonzero(band == NOT_JUDGED)
+    unknown = np.flatnonzero((band == NOT_JUDGED) & ~result.outside[rows])
     if len(unknown):
         # Found for the whole register at once: it depends on no other row, and on few things.
         to_record = findings.columns.once(
@@ -257,7 +257,6 @@ class _Saying:
 
     def said(self, uncertain: bool) -> Said:
         first = [
-            self._confirm(),
             self._record_first(self.numbers["required"]),
             self._measure_again() if uncertain else "",
         ]
@@ -311,22 +310,6 @@ class _Saying:
         if missing := self._missing(", "):
             return f"Record the {missing}: what would do hangs on it."
         return "No single change that can be built does: have the place designed as a whole."
-
-    def _confirm(self) -> str:
-        """What to confirm before anything is done: the doubtful values that it rests on."""
-        columns, doubtful = self.findings.columns, self.findings.doubtful
-        if not doubtful:
-            return ""
-        sources = [columns.source_name(self.row, name) for name in self.result.check.fields]
-        cells = [
-            f"{say(name)} in {columns.register.cells.address(self.row, name)}"
-            for name in sources
-            if name in doubtful and doubtful[name][self.row]
-        ]
-        text = f"First confirm what is doubtful: the {', '.join(cells)}."
-        if len(text) > MOST_CHARACTERS:
-            text = "First confirm what is doubtful among its inputs."
-        return text if cells else ""
 
     def _record_first(self, required: Number) -> str:
         """What to record before anything is built, where what is required hangs on it."""

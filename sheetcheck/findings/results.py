@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..checks.declare import Check, Cite
-from ..register.fields import Tolerance
+from ..register.fields import FIELDS, Tolerance
 from ..register.register import Register, cell_reference
 from .columns import Array, Columns
-from .judge import relative
+from .judge import SHORT, relative
 from .plant import Ruling
 from .steps import Steps
 
@@ -26,6 +27,9 @@ __all__ = ["BANDS", "CheckResult", "Findings", "Number", "Verdict"]
 
 BANDS = ("meets", "marginal", "falls short", "not judged", "not applicable", "information")
 """Band words; a band column holds indices into this tuple."""
+
+# A rating that is bounded from the strength has its cell.
+_SERVES_AS = {"belt_nominal_strength": ("belt_nominal_strength", "belt_rated_tension")}
 
 Number = float | tuple[float, float] | None
 """A number, a range, or nothing."""
@@ -52,6 +56,10 @@ class Verdict:
         Named extra results.
     source, grade
         The authority as one line, and how it was read (S, Q, D, C, M).
+    basis
+        What the check stands on, of `BASES`.
+    rests_on_doubtful
+        Inputs that were used although they are doubtful.
     remedy, alternatives
         What to do first, with numbers, and what else would do, each at most 160 characters;
         empty where nothing is called for.
@@ -78,6 +86,8 @@ class Verdict:
     numbers: Mapping[str, Any]
     source: str
     grade: str
+    basis: str
+    rests_on_doubtful: tuple[str, ...]
     remedy: str
     alternatives: tuple[str, ...]
     side_effects: tuple[str, ...]
@@ -115,6 +125,8 @@ class CheckResult:
         Field to column; NaN for none, infinite for "at a table step".
     none_of
         (rows, fields) of which none is recorded though one is needed.
+    outside
+        Rows that are not judged because they lie outside the method, whatever else they lack.
     """
 
     check: Check
@@ -132,6 +144,7 @@ class CheckResult:
     if_known: dict[int, dict[str, dict[str, str]]] = field(default_factory=dict)
     flips: dict[str, Array] = field(default_factory=dict)
     none_of: list[tuple[Array, tuple[str, ...]]] = field(default_factory=list)
+    outside: Array = field(default_factory=lambda: np.zeros(0, bool))
 
     def number(self, name: str) -> tuple[Array, Array]:
         """Ends of one of its numbers, in every row; NaN where it has none of that name."""
@@ -195,9 +208,11 @@ class Findings:
         for problem in self.register.problems:
             if problem.field is None:
                 continue
-            for cell in problem.cells:
+            for name, cell in product(
+                _SERVES_AS.get(problem.field, (problem.field,)), problem.cells
+            ):
                 reference = cell if "!" in cell else cell_reference(problem.sheet, cell)
-                said = found.setdefault((problem.field, problem.used), {})
+                said = found.setdefault((name, problem.used), {})
                 text = f"{problem.text!r} {problem.problem}" if problem.text else problem.problem
                 said[reference] = f"{said[reference]}; {text}" if reference in said else text
         return found
@@ -212,6 +227,20 @@ class Findings:
             if used and cells:
                 rows = [cell in cells for cell in self.register.cells.addresses(every, name)]
                 found[name] = np.array(rows, bool)
+        return found
+
+    @cached_property
+    def resting(self) -> dict[str, Array]:
+        """Check to the rows whose verdict rests on a value that is doubtful."""
+        found = {}
+        for key, result in self.results.items():
+            rows = np.zeros(len(self), bool)
+            for name in result.check.fields:
+                for source, doubtful in self.doubtful.items():
+                    if source in (name, FIELDS[name].stand_in):
+                        read = self.columns.seen_by(result.check).read_from(name, source)
+                        rows |= doubtful & read
+            found[key] = rows & (result.band <= SHORT)
         return found
 
     def __deepcopy__(self, memo: Any) -> Findings:

@@ -116,7 +116,9 @@ def _rule(findings: Findings, plant: Plant | None, on: date) -> Ruling:
         if not covered:
             notices.append(_without_effect(findings, entry, of_tag, of_point))
         elif not expired:
+            law = findings.results[entry.check].check.basis == "law"
             said = f"by {entry.by} until {entry.until.isoformat()}: {entry.reason}"
+            said = f"by the plant; the rule stands; {said}" if law else said
             for row in covered:
                 accepted.setdefault((entry.check, row), said)
         elif not all((entry.check, row) in accepted for row in covered):

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import chain, islice
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..register.fields import FIELDS
-from ..tables import source_line
+from ..tables import REGULATIONS, source_line
 from .columns import ABSENT, Array
 from .flips import AT_A_STEP
 from .judge import MARGINAL, MEETS, NOT_JUDGED, SHORT, relative
-from .remedies import remedies
+from .jurisdiction import rules_of
+from .remedies import MOST_CHARACTERS, remedies
 from .words import say
 
 if TYPE_CHECKING:
+    from ..checks.declare import Check
     from .results import CheckResult, Findings, Verdict
 
 __all__ = ["VerdictColumns", "dicts", "numbers_of", "significant"]
@@ -91,7 +93,9 @@ def _once(columns: Iterable[tuple[str, list[Any]]]) -> list[tuple[str, list[Any]
     return list(found.items())
 
 
-def _authorities(result: CheckResult, rows: Array) -> tuple[list[str], list[str]]:
+def _authorities(
+    result: CheckResult, rows: Array, jurisdiction: str
+) -> tuple[list[str], list[str]]:
     """Source and grade of what governs each row."""
     cites = [result.check.cite, *(cite for _, cite in result.cites)]
     which = np.zeros(len(rows), np.intp)
@@ -99,8 +103,13 @@ def _authorities(result: CheckResult, rows: Array) -> tuple[list[str], list[str]
     for place in range(len(result.cites), 0, -1):
         which[result.cites[place - 1][0][rows]] = place
     lines = [source_line(cite.key, cite.locator) for cite in cites]
+    grades = [cite.grade for cite in cites]
+    if result.check.basis == "law" and (own := rules_of(result.check.key, jurisdiction)):
+        # What is in force there comes first; the others are comparable.
+        lines = [f"{', '.join(own)}; comparable: {line}" for line in lines]
+        grades = [REGULATIONS[own[0]]["grade"]] * len(lines)
     chosen = which.tolist()
-    return [lines[place] for place in chosen], [cites[place].grade for place in chosen]
+    return [lines[place] for place in chosen], [grades[place] for place in chosen]
 
 
 class VerdictColumns:
@@ -121,7 +130,7 @@ class VerdictColumns:
         self._every = np.asarray(rows, np.intp)
         self._digits = digits
         self._addresses: dict[str, Array] = {}
-        self._reads: dict[str, list[tuple[str, Array, Array]]] = {}
+        self._reads: dict[tuple[str, bool], list[tuple[str, Array, Array]]] = {}
         self._in_doubt: dict[tuple[str, bool], Array] = {}
 
     def verdicts(self, key: str, at: Array | None = None) -> list[Verdict]:
@@ -145,15 +154,22 @@ class VerdictColumns:
         }
         numbers = _once(self._numbers(result, rows))
         judged = (band == MEETS) | (band == MARGINAL) | (band == SHORT)
-        sources, grades = _authorities(result, rows)
+        plant = findings.ruling.plant
+        sources, grades = _authorities(result, rows, plant.jurisdiction if plant else "")
+        resting = self._resting(result, at)
         nothing: dict[str, dict[str, str]] = {}  # one for all rows: making each takes its time
         accepted = findings.ruling.accepted
         said = remedies(findings, result, rows, ends | dict(numbers))
+        for position, cells in resting.items():
+            # Before anything is built.
+            first, others, effects = said[position]
+            after = (first, *others) if first else ()
+            said[position] = self._confirm(int(rows[position]), cells), after, ("", *effects)
         return {
             "key": [key] * size,
             "row": rows.tolist(),
             "band": [BANDS[code] for code in band.tolist()],
-            "why": self._why(result, at, band, judged),
+            "why": self._why(result, at, resting),
             "found": ends["found"],
             "required": ends["required"],
             "unit": [result.check.unit] * size,
@@ -166,6 +182,8 @@ class VerdictColumns:
             "numbers": dicts(numbers, size),
             "source": sources,
             "grade": grades,
+            "basis": [result.check.basis] * size,
+            "rests_on_doubtful": [tuple(resting.get(at, ())) for at in range(size)],
             "remedy": [first for first, _, _ in said],
             "alternatives": [others for _, others, _ in said],
             "side_effects": [effects for _, _, effects in said],
@@ -194,19 +212,38 @@ class VerdictColumns:
             self._in_doubt[source, used] = np.array(doubtful, bool)
         return self._in_doubt[source, used]
 
-    def _why(self, result: CheckResult, at: Array, band: Array, judged: Array) -> list[str]:
+    def _resting(self, result: CheckResult, at: Array) -> dict[int, dict[str, str]]:
+        """Positions among the rows whose verdict rests on doubtful inputs: field to cell."""
+        found: dict[int, dict[str, str]] = {}
+        if (rests := self._findings.resting[result.check.key][self._every[at]]).any():
+            for source, position, cell, text in self._doubted(result, at, True):
+                if rests[position] and "doubtful" in text:
+                    found.setdefault(position, {})[source] = cell
+        return found
+
+    def _confirm(self, row: int, resting: Mapping[str, str]) -> str:
+        """What comes before any remedy of a verdict that rests on doubtful inputs."""
+        register, words, said = self._findings.register, self._findings.words, []
+        for name, cell in resting.items():
+            value, unit = register.value(row, name), FIELDS[name].unit
+            ends = value if isinstance(value, tuple) else (value,)
+            shown = [words.quantity(x, unit) if isinstance(x, float) else str(x) for x in ends]
+            said.append(f"{' to '.join(shown)} in {cell}")
+        text = f"Confirm {' and '.join(said)} first."
+        return text if len(text) <= MOST_CHARACTERS else "Confirm the doubtful inputs first."
+
+    def _why(
+        self, result: CheckResult, at: Array, resting: Mapping[int, Mapping[str, str]]
+    ) -> list[str]:
         """Reasons; of what could not be used because of its cell, that cell too."""
         why: list[str] = result.why[self._every[at]].tolist()
-        open_rows = band == NOT_JUDGED
+        open_rows = result.band[self._every[at]] == NOT_JUDGED
         for source, position, cell, text in self._doubted(result, at, False):
             if open_rows[position]:
                 why[position] += f"; {say(source)} in {cell}: {text}"
-        resting: dict[int, list[str]] = {}
-        for _, position, cell, text in self._doubted(result, at, True):
-            if judged[position] and "doubtful" in text:
-                resting.setdefault(position, []).append(cell)
         for position, cells in resting.items():
-            why[position] += f"; rests on what is doubtful in {', '.join(dict.fromkeys(cells))}"
+            said = ", ".join(dict.fromkeys(cells.values()))
+            why[position] += f"; rests on what is doubtful in {said}"
         return why
 
     def numbers(self, key: str, at: Array | None = None) -> list[dict[str, Any]]:
@@ -272,12 +309,13 @@ class VerdictColumns:
                 found[at] = tuple(pair) if good else None
         return found
 
-    def _read(self, name: str) -> list[tuple[str, Array, Array]]:
+    def _read(self, check: Check, name: str) -> list[tuple[str, Array, Array]]:
         """Give the fields that an input is read from, each with its rows and their cells."""
-        if name not in self._reads:
-            columns, rows = self._findings.columns, self._every
+        columns, rows = self._findings.columns.seen_by(check), self._every
+        key = name, columns is self._findings.columns
+        if key not in self._reads:
             there, stood = ~columns.missing(name)[rows], columns.stood_in(name)[rows]
-            self._reads[name] = [
+            self._reads[key] = [
                 (source, served, np.where(served, self._address(source), ABSENT))
                 for source, served in (
                     (name, there & ~stood),
@@ -285,13 +323,19 @@ class VerdictColumns:
                 )
                 if served.any()
             ]
-        return self._reads[name]
+        return self._reads[key]
+
+    def _measured(self, check: Check) -> Iterator[tuple[str, Array, Array]]:
+        """As `_read`, of every input: without ratios that two others give."""
+        for name in check.fields:
+            for source, there, cells in self._read(check, name):
+                there = there & ~self._findings.columns.by_tension(name)[self._every]
+                yield source, there, np.where(there, cells, ABSENT)
 
     def _cells(self, result: CheckResult, at: Array) -> Iterator[tuple[str, list[Any]]]:
-        for name in result.check.fields:
-            for source, there, cells in self._read(name):
-                if there[at].any():
-                    yield source, cells[at].tolist()
+        for source, there, cells in self._measured(result.check):
+            if there[at].any():
+                yield source, cells[at].tolist()
 
     def _address(self, name: str) -> Array:
         if name not in self._addresses:
@@ -319,7 +363,7 @@ class VerdictColumns:
                 said[position] += tuple(result.assumptions.get(int(rows[position]), ()))
         register = self._findings.register
         for name in result.check.fields:
-            for source, there, _ in self._read(name):
+            for source, there, _ in self._read(result.check, name):
                 if source in register.derived_fields:
                     for position in np.flatnonzero(there[at] & judged).tolist():
                         how = register.derived.get((int(rows[position]), source))
@@ -335,6 +379,7 @@ class VerdictColumns:
                 shown = significant(values, self._digits).astype(object)
                 shown[none] = None
                 shown[values == AT_A_STEP] = "at a table step"
-            for source, there, _ in self._read(name):
+            for source, there, _ in self._read(result.check, name):
+                there = there & ~self._findings.columns.by_tension(name)[self._every]
                 if there[at].any():
                     yield source, np.where(there[at], shown, ABSENT).tolist()

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from ..checks.declare import Check
 from ..register.fields import FIELDS
 from .columns import Array, Columns
 from .judge import MARGINAL, NOT_JUDGED, SEVERITY, SHORT
@@ -84,6 +85,16 @@ class _Changed(Columns):
         old, touched = self._columns.missing(name)[self._rows], self._touched(name)
         return old if touched is None else old & ~touched
 
+    def by_tension(self, name: str) -> Array:
+        return self._columns.by_tension(name)[self._rows]
+
+    def estimated(self, name: str) -> Array:
+        old, touched = self._columns.estimated(name)[self._rows], self._touched(name)
+        return old if touched is None else old & ~touched
+
+    def seen_by(self, check: Check) -> Columns:
+        return self
+
     def approximate(self, name: str) -> Array | None:
         old, touched = self._columns.approximate(name), self._touched(name)
         if old is None or touched is None:
@@ -115,8 +126,8 @@ def judge_again(findings: Findings, key: str, rows: Array, changes: Changes) -> 
     """
     from .evaluate import evaluate_check
 
-    columns = _Changed(findings.columns, rows, changes)
     check, limits = findings.results[key].check, findings.results[key].limits
+    columns = _Changed(findings.columns.seen_by(check), rows, changes)
     return evaluate_check(check, columns, limits, findings.measuring, flips=False, bare=True)
 
 

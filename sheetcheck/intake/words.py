@@ -81,6 +81,7 @@ _COUNT = re.compile(r"(\d{1,3})\s*(?:x|off|no\.?|nos\.?|pcs?\.?|stk\.?|stück|ea
 # So many switches or guards do not tell that all of the way, or every nip, has one.
 _NO_COUNT = frozenset(
     {"emergency_stop", "nip_guards", "isolation_procedure", "component_reach", "feeds_belt"}
+    | {"travelway_railing"}
     | {"cleaner_duty_selected", "cleaner_reversible", "reversing"}
 )
 

@@ -21,6 +21,8 @@ Numbers = np.ndarray[Any, np.dtype[np.float64]]
 
 _RATING = "strength_to_rating_"
 _ENDS = ("tail", "head", "belt")
+_CONTRADICTS = 0.05 + 1e-9
+"""Share by which a recorded tension ratio may differ from the derived one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +110,7 @@ def complete(register: Register) -> None:
     and a value ten times beyond any that a plant would hardly have.
     """
     drop_absurd(register)
+    _tell_apart(register)
     _share_belt(register)
     _drop_long_transitions(register)
     _doubt_chutes(register)
@@ -139,7 +142,7 @@ def with_ranges(register: Register, ranges: Mapping[str, Ends]) -> Register:
     rows = sorted({row for row, _ in register.estimated})
     if not rows or not any(name.startswith(_RATING) for name in ranges):
         return register
-    told = {_ratio(register, end, row) for end in _ENDS for row in rows}
+    told = {_ratio(register, end, row)[1] for end in _ENDS for row in rows}
     again = replace(
         register,
         values=dict(register.values),
@@ -152,6 +155,7 @@ def with_ranges(register: Register, ranges: Mapping[str, Ends]) -> Register:
         },
         problems=[problem for problem in register.problems if problem not in told],
         estimated=set(),
+        by_tension={item for item in register.by_tension if item not in register.estimated},
     )
     _rating_from_strength(again, {**DEFAULTS, **ranges})
     for end in _ENDS:
@@ -205,17 +209,64 @@ def _known(*columns: Numbers) -> Iterator[int]:
     yield from np.flatnonzero(~np.isnan(np.stack(columns)).any(axis=0)).tolist()
 
 
-def _share_belt(register: Register) -> None:
-    """Let the rows of one conveyor share what belongs to it, and compare what they say of it."""
+def _conveyors(register: Register) -> list[list[int]]:
+    """Rows of each conveyor."""
     conveyors: dict[int, list[int]] = {}
     for row, first in enumerate(register.first_row.tolist()):
         conveyors.setdefault(first, []).append(row)
+    return list(conveyors.values())
+
+
+def _tell_apart(register: Register) -> None:
+    """Take rows of one tag whose belts differ for conveyors of their own, and ask."""
+    for rows in _conveyors(register):
+        firsts: list[int] = rows[:1]
+        for row in rows[1:]:
+            unlike = [_unlike(register, first, row) for first in firsts]
+            if None in unlike:
+                register.apart[row] = firsts[unlike.index(None)]
+                continue
+            name = str(unlike[0])
+            sheet, cells = _cell(register, firsts[0], name)
+            further, more = _cell(register, row, name)
+            values = (_shown(register.value(at, name)) for at in (firsts[0], row))
+            register.problems.append(
+                Problem(
+                    sheet,
+                    cells
+                    + tuple(c if further == sheet else cell_reference(further, c) for c in more),
+                    name,
+                    " and ".join(values),
+                    f"rows of one tag differ in their {_meaning(name)}: is this one conveyor "
+                    "twice, or two? Each was judged as a conveyor of its own",
+                    "One: correct whichever is wrong. Two: give each a tag of its own.",
+                    True,
+                )
+            )
+            firsts.append(row)
+            register.apart[row] = row
+    register.__dict__.pop("first_row", None)
+
+
+def _unlike(register: Register, first: int, row: int) -> str | None:
+    """What tells two belts apart; None where nothing recorded does."""
+    for name in ("belt_width", "belt_carcass", "conveyor_length", "belt_designation"):
+        one, other = (register.value(at, name) for at in (first, row))
+        if name == "belt_designation":
+            one, other = (parse_designation(str(text or "")).carcass for text in (one, other))
+        if one and other and not _close(one, other):
+            return name
+    return None
+
+
+def _share_belt(register: Register) -> None:
+    """Let the rows of one conveyor share what belongs to it, and compare what they say of it."""
     names = [
         name
         for name in register.values
         if FIELDS[name].per_belt or FIELDS[name].group in ("Cleaning", "Tracking")
     ]
-    for rows in conveyors.values():
+    for rows in _conveyors(register):
         for name in names if len(rows) > 1 else ():
             _share(register, rows, name)
 
@@ -346,6 +397,7 @@ def _from_designation(register: Register) -> None:
             if name == "belt_rated_tension" and _no_rating(register, row, value):
                 continue
             _ensure(register, name)[row] = value
+            _cite(register, row, name, "belt_designation")
             register.derived[row, name] = f"{value:.4g} kN/m, from {text!r}"
 
 
@@ -397,11 +449,18 @@ def _rating_from_strength(register: Register, ranges: Mapping[str, Ends]) -> Non
         _ensure(register, "belt_rated_tension")
         register.intervals[row, "belt_rated_tension"] = (low, high)
         register.estimated.add((row, "belt_rated_tension"))
+        _cite(register, row, "belt_rated_tension", "belt_nominal_strength")
         register.derived[row, "belt_rated_tension"] = (
             f"{low:.4g} to {high:.4g} kN/m: no rating recorded, nominal strength "
             f"{nominal:.4g} kN/m divided by {least:g} to {most:g} "
             f"({carcass[row]}; {whose})"
         )
+
+
+def _cite(register: Register, row: int, name: str, source: str) -> None:
+    """Give a derived value the cell of what it is from: its own is blank."""
+    if reference := register.cells.address(row, source):
+        register.cells.exceptions[row, name] = reference
 
 
 def _ends(register: Register, row: int, name: str) -> Ends | None:
@@ -411,37 +470,42 @@ def _ends(register: Register, row: int, name: str) -> Ends | None:
     return None if value is None or isinstance(value, str) else (float(value), float(value))
 
 
-def _ratio(register: Register, end: str, row: int) -> Ends | Problem | None:
-    """Operating over rated tension, or what is the matter with it; None without both."""
-    tension = f"{end}_operating_tension"
+def _ratio(register: Register, end: str, row: int) -> tuple[Ends | None, Problem | None]:
+    """Operating over rated tension, and what is the matter with it; nothing without both."""
+    tension, name = f"{end}_operating_tension", f"{end}_tension_ratio"
     pulled, rated = _ends(register, row, tension), _ends(register, row, "belt_rated_tension")
     if pulled is None or rated is None:
-        return None
+        return None, None
     low, high = pulled[0] / rated[1], pulled[1] / rated[0]
-    possible = FIELDS[f"{end}_tension_ratio"].possible
-    if possible.holds(low) and possible.holds(high):
-        return low, high
-    sheet, cells = _cell(register, row, tension, "belt_rated_tension")
-    return Problem(
-        sheet,
-        cells,
-        tension,
-        f"{pulled[1]:.4g} and {rated[0]:.4g} kN/m",
-        f"operating tension is {high:.3g} times the rating; no ratio was derived",
-        "Correct the tension, the rating or their units.",
-    )
+    own = None if (row, name) in register.by_tension else _ends(register, row, name)
+    possible = FIELDS[name].possible
+    text = f"{pulled[1]:.4g} and {rated[0]:.4g} kN/m"
+    if own is None:
+        if possible.holds(low) and possible.holds(high):
+            return (low, high), None
+        said = f"operating tension is {high:.3g} times the rating; no ratio was derived"
+        todo, names = "Correct the tension, the rating or their units.", [tension]
+    elif own[1] >= low * (1 - _CONTRADICTS) and own[0] <= high * (1 + _CONTRADICTS):
+        return None, None
+    else:
+        words = f"{low:.3g}" if low == high else f"{low:.3g} to {high:.3g}"
+        said = f"is doubtful: operating tension divided by rated tension is {words}; it was used"
+        text = f"{_shown(own if own[0] != own[1] else own[0])} beside {text}"
+        todo, names = "Correct the ratio, the tension or the rating.", [name, tension]
+    sheet, cells = _cell(register, row, *names, "belt_rated_tension")
+    return None, Problem(sheet, cells, names[0], text, said, todo, used=own is not None)
 
 
 def _ratio_from_tension(register: Register, end: str, rows: Iterable[int]) -> None:
     tension, ratio = f"{end}_operating_tension", f"{end}_tension_ratio"
     if not register.has(tension) or not register.has("belt_rated_tension"):
         return
+    problems: dict[Problem, None] = {}  # rows of one conveyor may share the cells
     for row in rows:
-        found = _ratio(register, end, row) if _missing(register, ratio, row) else None
+        found, problem = _ratio(register, end, row)
+        if problem:
+            problems[problem] = None
         if found is None:
-            continue
-        if isinstance(found, Problem):
-            register.problems.append(found)
             continue
         low, high = found
         column = _ensure(register, ratio)
@@ -451,10 +515,12 @@ def _ratio_from_tension(register: Register, end: str, rows: Iterable[int]) -> No
             register.intervals[row, ratio] = (low, high)
         words = f"{low:.3g}" if low == high else f"{low:.3g} to {high:.3g}"
         register.derived[row, ratio] = f"{words}, operating tension divided by rated tension"
+        register.by_tension.add((row, ratio))
         if (row, "belt_rated_tension") in register.estimated:
             register.estimated.add((row, ratio))
         if (row, tension) in register.approximate:
             register.approximate.add((row, ratio))
+    register.problems += problems
 
 
 def _cleaner_from_blade(register: Register, cleaner: str) -> None:

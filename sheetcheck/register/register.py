@@ -202,6 +202,11 @@ class Register:
         (row, field) to how a value was derived from others; shown as an assumption.
     estimated
         (row, field) of what was derived over a range that a plant may change.
+    by_tension
+        (row, field) of tension ratios that are an operating tension over the rated one: those
+        two were measured, and not the ratio.
+    apart
+        Row to the first row of its conveyor, where one tag stands on belts that differ.
     column_map, sheet
         Text of the column map it was read by, and the only sheet that was asked for; empty for
         none.
@@ -218,6 +223,8 @@ class Register:
     approximate: set[tuple[int, str]] = field(default_factory=set)
     derived: dict[tuple[int, str], str] = field(default_factory=dict)
     estimated: set[tuple[int, str]] = field(default_factory=set)
+    by_tension: set[tuple[int, str]] = field(default_factory=set)
+    apart: dict[int, int] = field(default_factory=dict)
     column_map: str = ""
     sheet: str = ""
 
@@ -229,8 +236,9 @@ class Register:
         """For each row, the first row of the same conveyor (spelling of the tag aside)."""
         first: dict[str, int] = {}
         keys = (same_tag_key(tag) for tag in self.values["tag"].tolist())
+        found = (first.setdefault(key, row) for row, key in enumerate(keys))
         return np.fromiter(
-            (first.setdefault(key, row) for row, key in enumerate(keys)), np.intp, len(self)
+            (self.apart.get(row, of_tag) for row, of_tag in enumerate(found)), np.intp, len(self)
         )
 
     @cached_property

@@ -96,7 +96,7 @@ def _waits_for_a_column(findings: Findings, key: str) -> np.ndarray[Any, Any]:
     for rows, names in result.none_of:
         if any(register.has(name) for name in names):
             waits |= rows
-    return waits
+    return waits & ~result.outside
 
 
 _BAND_CELLS = {band: Cell(band, band) for band in BANDS}
@@ -196,6 +196,7 @@ def _columns(findings: Findings, display: Display, with_links: bool) -> Iterator
         ListColumn("Assumed", 26, lambda of: capital("; ".join(of.verdict.assumptions))),
         ListColumn("Source", 31, lambda of: of.verdict.source),
         ListColumn("Grade", 6.5, lambda of: of.verdict.grade),
+        ListColumn("Basis", 10, lambda of: of.verdict.basis),
         ListColumn("Check", 25, lambda of: of.verdict.key, "line", False),
         ListColumn("Rank", 6, lambda of: int(findings.rank[of.verdict.row]), "count", False),
         ListColumn(
@@ -241,7 +242,8 @@ def why_of(verdict: Verdict, display: Display) -> str:
     """Why, what a missing input would decide, and what the plant accepts of it."""
     said = [verdict.why, *_if_known(verdict, display)]
     if verdict.accepted:
-        said.append(f"accepted: {verdict.accepted}")
+        colon = " " if verdict.accepted.startswith("by the plant") else ": "
+        said.append(f"accepted{colon}{verdict.accepted}")
     return capital("; ".join(said))
 
 

@@ -123,7 +123,7 @@ def _append(part: Path, target: BinaryIO) -> None:
 _CSV_COLUMNS = (
     "workbook", "tag", "load_point", "sheet", "row", "rank", "check", "band", "why", "found",
     "found_high", "required", "required_high", "unit", "margin", "margin_high", "relative_margin",
-    "assumptions", "cells", "source", "grade", "remedy", "accepted",
+    "assumptions", "cells", "source", "grade", "basis", "rests_on_doubtful", "remedy", "accepted",
 )  # fmt: skip
 # The full-width ones too: programs set to a language that writes them take them for the others.
 _DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
@@ -175,6 +175,8 @@ def _csv_lines(findings: Findings, rows: Array) -> Iterator[list[Any]]:
                 "; ".join(verdict.cells.values()),
                 verdict.source,
                 verdict.grade,
+                verdict.basis,
+                "; ".join(verdict.rests_on_doubtful),
                 verdict.to_do,
                 verdict.accepted,
             ]

@@ -284,7 +284,7 @@ def _checks(findings: Findings) -> Iterator[Row]:
         ("Key", lambda check: check.key),
         ("Source", lambda check: source_line(check.cite.key, check.cite.locator)),
         ("Inputs", lambda check: listed(name.replace("_", " ") for name in check.fields)),
-        ("Grade", lambda check: check.cite.grade),
+        ("Grade, basis", lambda check: f"{check.cite.grade}, {check.basis}"),
     )
     checks = (result.check for result in findings.results.values())
     return _section("Checks run", columns, checks)

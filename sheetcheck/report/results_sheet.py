@@ -27,7 +27,6 @@ _HEAD = 4  # rows
 _MOST_REASONS = 4
 _PIECE = 2_000
 _WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
-_JUDGED = tuple(BANDS.index(word) for word in ("meets", "marginal", "falls short"))
 _BAND_WIDTH = 11.5  # takes "not applicable", the longest band
 _FIGURE_WIDTH = 11
 _REMARK_WIDTHS = (24, 45)  # least and most
@@ -234,18 +233,14 @@ def _verdicts(findings: Findings) -> Iterator[_Block]:
     places = {check.key: at for at, check in enumerate(checks)}
     shown = [Cell(word, word) for word in BANDS]
     said = {(row, places[key]): "accepted" for key, row in findings.ruling.accepted}
-    for name, rows in findings.doubtful.items():
-        resting = [at for at, check in enumerate(checks) if name in check.fields]
+    for key, rows in findings.resting.items():
         # Said of what is accepted too.
         for row in np.flatnonzero(rows).tolist():
-            for at in resting:
-                parts = said.get((row, at), "").split(", ")
-                said[row, at] = ", ".join(dict.fromkeys(filter(None, (*parts, "doubtful"))))
+            place = row, places[key]
+            said[place] = f"{said[place]}, doubtful" if place in said else "doubtful"
 
     def verdict(at: int, line: _Line) -> Cell:
         cell, more = shown[line.bands[at]], said.get((line.row, at), "")
-        if more and line.bands[at] not in _JUDGED:
-            more = "accepted" * ("accepted" in more)
         return Cell(f"{cell.value}, {more}", cell.style) if more else cell
 
     for subject, some in groupby(checks, key=lambda check: check.subject):

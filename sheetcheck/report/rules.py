@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from ..checks import CHECKS
-from ..checks.declare import Check
+from ..checks.declare import BASES, Check
 from ..errors import UnusableCall
 from ..findings.plant import Plant, PlantLimit, PlantRange, laxer_than_published
 from ..findings.ranges import narrower, ranges_of
@@ -125,6 +125,7 @@ def records(plant: Plant | None = None) -> list[dict[str, Any]]:
             "limits": [_limit(check, name, plant) for name in check.limits],
             "source": source_line(check.cite.key, check.cite.locator),
             "grade": check.cite.grade,
+            "basis": check.basis,
             "guarded": check.guarded,
             "ranges": [_range(name, plant) for name in ranges_of(check)],
         }
@@ -140,8 +141,8 @@ def _as_csv(plant: Plant | None) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     heads = (
-        "key", "subject", "question", "inputs", "optional", "limits", "source", "grade", "guarded",
-        "ranges",
+        "key", "subject", "question", "inputs", "optional", "limits", "source", "grade", "basis",
+        "guarded", "ranges",
     )  # fmt: skip
     writer.writerow(heads)
     for record, check in zip(records(), CHECKS.values(), strict=True):
@@ -157,13 +158,14 @@ def _as_csv(plant: Plant | None) -> str:
 
 
 def _as_markdown(plant: Plant | None) -> str:
-    lines = ["| check | question | source | grade |", "| --- | --- | --- | --- |"]
+    lines = ["| check | question | source | grade | basis |", "| --- | --- | --- | --- | --- |"]
     if plant is not None:
         lines = [lines[0] + " limits | ranges |", lines[1] + " --- | --- |"]
     for check in CHECKS.values():
         guarded = " ◆" if check.guarded else ""
         source = source_line(check.cite.key, check.cite.locator)
         line = f"| `{check.key}`{guarded} | {check.question} | {source} | {check.cite.grade} |"
+        line += f" {check.basis} |"
         if plant is not None:
             line += f" {_limit_words(check, plant)} | {_range_words(check, plant)} |"
         lines.append(line)
@@ -185,8 +187,8 @@ def _as_table(plant: Plant | None) -> str:
             lines += textwrap.wrap(
                 words, 100, initial_indent=" " * (width + 4), subsequent_indent=" " * (width + 4)
             )
-        lines.append(f"{'':<{width + 4}}[{check.cite.grade}] {source}")
-    lines += ["", *(f"[{grade}] {meaning}" for grade, meaning in GRADES.items())]
+        lines.append(f"{'':<{width + 4}}[{check.cite.grade}, {check.basis}] {source}")
+    lines += ["", *(f"[{name}] {meaning}" for name, meaning in (*GRADES.items(), *BASES.items()))]
     return "\n".join(lines).lstrip("\n")
 
 
@@ -269,6 +271,6 @@ def explain(key: str, plant: Plant | None = None) -> str:
         notes.append("Information only: never counted as a verdict.")
     if plant is not None and key in plant.weights:
         notes.append(f"Falling short of it counts {plant.weights[key]:g} times in the ranking.")
-    grade = GRADES[check.cite.grade]
+    grade = f"{GRADES[check.cite.grade]}; {check.basis}: {BASES[check.basis]}"
     lines += ["", *notes, f"Source: {source_line(check.cite.key, check.cite.locator)} ({grade})"]
     return "\n".join(lines)

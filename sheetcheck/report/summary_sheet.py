@@ -337,7 +337,7 @@ def _shortcomings(findings: Findings, first: int) -> _Worst:
     short = {
         key: at
         for key, result in findings.results.items()
-        if (at := [row for row in rows if result.band[row] == _SHORT])
+        if (at := [r for r in rows if result.band[r] == _SHORT and not findings.resting[key][r]])
     }
     ordered = {key: short[key] for key in by_urgency(short)}
     points = dict(zip(rows, load_points(findings, first), strict=False))
@@ -495,7 +495,8 @@ def _outside(findings: Findings) -> list[Row]:
             lacking |= findings.columns.missing(name)
         for none, _ in result.none_of:
             lacking |= none
-        whys = result.why[(result.band == BANDS.index("not judged")) & ~lacking]
+        unjudged = result.band == BANDS.index("not judged")
+        whys = result.why[unjudged & (result.outside | ~lacking)]
         count.update((result.check.title, why) for why in whys.tolist())
     return [
         [Cell(f"{check}: {why}", "text"), _count(number)] for (check, why), number in count.items()

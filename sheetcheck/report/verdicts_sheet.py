@@ -90,4 +90,5 @@ def _columns(findings: Findings, display: Display) -> Iterator[ListColumn]:
         ListColumn("What to do", 42, lambda of: of[0].to_do),
         ListColumn("Source", 42, lambda of: of[0].source),
         ListColumn("Grade", 6.5, lambda of: of[0].grade),
+        ListColumn("Basis", 10, lambda of: of[0].basis),
     )

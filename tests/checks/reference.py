@@ -48,6 +48,7 @@ def tolerance(name: str, value: float) -> float:
     if name in (
         *("tonnage", "bulk_density", "belt_mass", "belt_modulus", "load_belt_tension"),
         *("tail_tension_ratio", "head_tension_ratio", "belt_tension_ratio", "belt_rated_tension"),
+        *("tail_operating_tension", "head_operating_tension", "belt_operating_tension"),
     ):
         return 0.05 * abs(value)
     return max(0.010, 0.01 * abs(value))

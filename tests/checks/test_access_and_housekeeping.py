@@ -212,3 +212,22 @@ def test_cost_is_information_and_no_number_is_made_up(missing):
 )
 def test_a_row_with_only_a_tag_is_not_judged(key):
     assert bands(key, [{}]) == [UNJUDGED]
+
+
+@pytest.mark.parametrize(
+    ("stop", "railing", "expected"),
+    [
+        (True, None, "meets"),
+        (True, False, "meets"),
+        (False, True, "marginal"),
+        (False, False, "falls short"),
+        (False, None, "falls short"),
+        (None, True, "not judged"),
+        (None, None, "not judged"),
+    ],
+)
+def test_railings_in_place_of_a_stop_are_marginal(stop, railing, expected):
+    # 30 CFR 56.14109 takes railings instead of stops; other jurisdictions do not.
+    verdict = judge("access-stop", {"emergency_stop": stop, "travelway_railing": railing})
+    assert verdict.band == expected
+    assert ("other jurisdictions do not" in verdict.why) == (expected == "marginal")

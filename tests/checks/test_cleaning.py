@@ -248,3 +248,20 @@ def test_plough(plough, expected):
 def test_cleaning_is_judged_once_per_belt(key, given, first):
     rows = [given | {"tag": "CV 7"}, given | {"tag": "CV-7"}, given | {"tag": "CV-8"}]
     assert bands(key, rows) == [first, NOT_APPLICABLE, first]
+
+
+def test_a_reversing_belt_is_not_judged_without_word_of_its_cleaners():
+    given = {"cleaner_duty_selected": True, "reversing": True}
+    verdict = judge("cleaning-duty", given)
+    assert verdict.band == "not judged"
+    assert verdict.remedy == "Record the cleaner reversible."
+    assert band("cleaning-duty", given, cleaner_reversible=True) == "meets"
+    assert band("cleaning-duty", given, cleaner_reversible=False) == "falls short"
+    assert band("cleaning-duty", given, cleaner_duty_selected=False) == "falls short"
+
+
+def test_a_blade_that_would_be_named_would_mean_a_cleaner():
+    known = judge("cleaning-blade", {"splice_kind": "vulcanised"}).if_known["secondary_blade"]
+    assert known["tungsten carbide"] == "meets"
+    assert known["urethane"] == "falls short"
+    assert known["ceramic"] == "marginal"

@@ -116,11 +116,11 @@ def test_lump_missing_mix_is_bounded():
     assert verdict.if_known["lump_mix"] == {"with fines": MEETS, "uniform": SHORT}
 
 
-def test_lump_chute_part_that_falls_short_decides_over_a_missing_surcharge():
+def test_lump_chute_part_that_falls_short_decides_over_a_missing_surcharge_not_over_a_steep_one():
     given = LUMP | {"chute_width_inside": 0.3, "surcharge_angle": None, "lump_size": 0.2}
     assert band("load-lump", given) == SHORT
     assert band("load-lump", given, lump_size=0.1) == UNJUDGED
-    assert band("load-lump", given, surcharge_angle=35) == SHORT
+    assert band("load-lump", given, surcharge_angle=35) == UNJUDGED
 
 
 # load-fill: CEMA area, eq. 4.11 to 4.13 as quoted, here by quadrature ----------------------

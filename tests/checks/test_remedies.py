@@ -291,6 +291,7 @@ def test_only_what_is_missing_is_asked_for():
         "bulk_density": 1.6,
         "drop_height": 2.0,
         "chute_open_area": 0.1,
+        "dust_kind": "wet",
     }
     remedy = judge("seal-air", row).remedy
     assert remedy.startswith("Record what is missing (material size mean), so that")

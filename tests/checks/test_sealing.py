@@ -367,6 +367,7 @@ AIR = {
     "material_size_mean": 0.02,
     "chute_open_area": 0.05,
     "exhaust_airflow": 1.0,
+    "dust_kind": "wet",
 }
 CFM = FOOT**3 / 60
 
@@ -447,3 +448,61 @@ def test_air_displaced_is_volume_rate():
     assert any(n == pytest.approx(500 / 1.25 / 3600, rel=1e-9) for n in numbers)
     assert any(n == pytest.approx(induced(500, 3, 0.02, 0.05), rel=3e-4) for n in numbers)
     assert not math.isnan(sum(numbers))
+
+
+# seal-air: the rest of ACGIH VS-50-20 as OSHA reprints it -------------------------------------
+
+DUSTY = {
+    "belt_width": 36 * INCH,
+    "belt_speed": 2.0,  # above 200 ft/min: 500 cfm a foot, 1,500 cfm
+    "dust_kind": "combustible",
+    "drop_height": 1.5,
+    "exhaust_airflow": 5.0,
+}
+
+
+@pytest.mark.parametrize(
+    ("changes", "cfm"),
+    [
+        ({}, 1500 + 700),
+        ({"belt_width": 37 * INCH}, 37 / 12 * 500 + 1000),
+        ({"drop_height": 3 * 0.3048}, 1500),  # more than 3 ft
+        ({"drop_height": 0.0}, 1500),
+        ({"drop_height": None}, 1500),
+        ({"dust_kind": "wet"}, 1500),
+        ({"dust_kind": "dry dusty"}, 1500 + 700),
+    ],
+)
+def test_a_long_drop_of_dusty_material_asks_for_more_air(changes, cfm):
+    verdict = judge("seal-air", DUSTY, **changes)
+    assert verdict.required == pytest.approx(cfm * CFM)
+
+
+def test_the_indraft_at_all_openings_is_asked_too():
+    # 150 ft/min = 0.762 m/s through 3 m²; 200 ft/min stands beside.
+    verdict = judge("seal-air", DUSTY, chute_open_area=3.0)
+    assert verdict.required == pytest.approx(3.0 * 0.762)
+    assert verdict.numbers["indraft_air"] == pytest.approx([3 * 0.762, 3 * 1.016])
+
+
+def test_very_dry_dust_is_a_grey_range_up_to_twice_the_guide():
+    known = {"tonnage": 100.0, "bulk_density": 1.0, "chute_open_area": 0.01}
+    given = DUSTY | known | {"dust_kind": "dry dusty", "material_size_mean": 0.02}
+    guide = 2200 * CFM
+    flows = [guide * 0.99, guide, guide * 1.99, guide * 2.0]
+    got = bands("seal-air", [given | {"exhaust_airflow": flow} for flow in flows])
+    assert got == [SHORT, MARGINAL, MARGINAL, MEETS]
+    wet = bands("seal-air", [given | {"dust_kind": "combustible", "exhaust_airflow": guide}])
+    assert wet == [MEETS]
+
+
+def test_an_unknown_dust_is_every_dust():
+    given = DUSTY | {"dust_kind": None, "exhaust_airflow": 1600 * CFM}
+    assert band("seal-air", given) == UNJUDGED
+    assert band("seal-air", given, exhaust_airflow=1400 * CFM) == SHORT
+
+
+def test_another_kind_of_seal_needs_its_footprint():
+    verdict = judge("seal-edge", EDGE, seal_kind="other", seal_footprint=None)
+    assert verdict.band == UNJUDGED
+    assert verdict.remedy == "Record the seal footprint."

@@ -302,3 +302,22 @@ def test_a_missing_length_is_both_rows_wherever_the_plant_parts_them(long):
     verdict = found.verdict("tracking-face", 0)
     assert verdict.band == UNJUDGED
     assert set(verdict.if_known["conveyor_length"].values()) == {MEETS, SHORT}
+
+
+def test_alignment_comes_before_any_device():
+    given = {"conveyor_length": 100.0, "tracker_count": 0}
+    given |= dict.fromkeys(
+        ("tracker_before_tail", "tracker_after_load", "tracker_before_head"), "none"
+    )
+    verdict = judge("tracking-reach", given)
+    assert verdict.remedy.startswith("Square the idlers, centre the load and clean the rolls")
+    # A loop of 200 m: one in 45.72 m to one in 21.336 m.
+    assert "(5 to 10 for the loop)" in verdict.alternatives[0]
+    assert (verdict.numbers["least_devices"], verdict.numbers["most_devices"]) == (5, 10)
+
+
+def test_a_known_end_that_is_too_narrow_decides_whatever_the_length():
+    # 69 mm over the belt; 75 mm is the least that any length asks (UFGS 15555A).
+    given = {"belt_width": 0.6, "pulley_face_head": 0.669}
+    assert band("tracking-face", given) == "falls short"
+    assert band("tracking-face", given, pulley_face_head=0.68) == "not judged"

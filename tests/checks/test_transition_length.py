@@ -257,7 +257,7 @@ def test_a_range_in_the_cell_is_bounded():
         (required + 0.3, required + 0.5),
     ]
     got = bands(TAIL, [GIVEN | {"tail_transition_length": item} for item in ranges])
-    assert got == [SHORT, UNJUDGED, MEETS]
+    assert got == [SHORT, SHORT, MEETS]
 
 
 def test_flat_belt_is_not_applicable_before_anything_is_missing():
@@ -338,3 +338,43 @@ def test_breaking_strength_is_no_rating_but_bounds_one():
     verdicts = [judge_completed(row) for row in rows]
     assert [verdict.band for verdict in verdicts] == [expected for *_, expected in cases]
     assert any("rat" in text for text in verdicts[0].assumptions)
+
+
+@pytest.mark.parametrize("rolls", [2, 5])
+def test_no_number_counts_outside_the_table_of_three_rolls(rolls):
+    # A length far too short says nothing of idlers that the table is not for.
+    short = judge(TAIL, GIVEN, idler_rolls=rolls, tail_transition_length=0.3)
+    blank = judge(TAIL, GIVEN, idler_rolls=rolls, tail_transition_length=None)
+    for verdict in (short, blank):
+        assert (verdict.band, verdict.remedy) == (UNJUDGED, "")
+        assert verdict.why == "the factor table is for three-roll idlers"
+
+
+def test_flips_and_cells_of_a_derived_ratio_are_of_the_two_that_were_measured():
+    # 60 ÷ 80 = 0.75; the band of the table changes at 0.6 and above 0.9 of the rating. A length
+    # between 1.8 and 2.4 belt widths falls short until the tension is under 48, or the rating
+    # above 100.
+    given = OPERATING | {"tail_transition_length": 2.0 * 36 * INCH, "belt_rated_tension": 80.0}
+    verdict = judge_completed(given | {"tail_operating_tension": 60.0})
+    assert verdict.band == SHORT
+    assert verdict.flips_at["tail_operating_tension"] == pytest.approx(48.0, rel=1e-6)
+    assert verdict.flips_at["belt_rated_tension"] == pytest.approx(100.0, rel=1e-6)
+    assert "tail_tension_ratio" not in verdict.flips_at
+    assert {"tail_operating_tension", "belt_rated_tension"} < set(verdict.cells)
+    assert "tail_tension_ratio" not in verdict.cells
+    # A recorded ratio goes before both, and they are not read.
+    recorded = judge_completed(
+        given | {"tail_operating_tension": 60.0, "tail_tension_ratio": 0.75}
+    )
+    assert not {"tail_operating_tension", "belt_rated_tension"} & set(recorded.cells)
+
+
+def test_a_window_narrower_than_a_coarse_search_is_found():
+    # 1.4 m belt, 45°, 75 % of rated, fabric: full trough 3.2 B, one-third 2.15 B, half 1.6 B. The
+    # pulley stands in the one-third row from H/3 = 0.11 m up.
+    row = {"belt_width": 1.4, "trough_angle": 45.0, "belt_carcass": "fabric"}
+    row |= {"tail_tension_ratio": 0.75, "tail_transition_length": 4.482, "tail_pulley_lift": 0.0}
+    verdict = judge(TAIL, row)
+    assert verdict.band == "marginal"
+    third = 1.4 / 3 * math.sin(math.radians(45)) / 3
+    assert verdict.flips_at["tail_pulley_lift"] == pytest.approx(third, rel=1e-4)

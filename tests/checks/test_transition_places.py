@@ -1,8 +1,8 @@
 """transition-loading and transition-idlers.
 
 CEMA, Belt Conveyors for Bulk Materials, 7th ed., note with Table 7.27: at least one idler of full
-trough before the load. Idler positions: data/transition_idler_positions.csv (read values); the
-closed form and the angles are derived.
+trough before the load, at which the transition ends. Idler positions:
+data/transition_idler_positions.csv (read values); the closed form and the angles are derived.
 """
 
 from __future__ import annotations
@@ -28,16 +28,22 @@ GIVEN = {
     "trough_angle": 35,
     "belt_width": 1.0,
     "tail_transition_length": 2.0,
-    "carry_idler_spacing": 1.2,
     "chute_back": 3.5,
     "load_start": 4.0,
 }
 
 
-def test_load_bands_about_the_first_full_idler_and_one_pitch_beyond():
-    places = [1.9, 2.0 * (1 - 1e-6), 2.0, 2.6, 3.2 * (1 - 1e-6), 3.2, 3.3]
+def test_load_bands_about_the_first_full_idler():
+    # U = √(0.0203² + 0.02²) = 0.0285 m: both lengths are measured to 1 % [C].
+    places = [1.9, 2.0 * (1 - 1e-6), 2.0, 2.028, 2.029, 2.6, 3.3]
     got = bands(LOADING, [GIVEN | {"chute_back": place} for place in places])
-    assert got == [SHORT, SHORT, MARGINAL, MARGINAL, MARGINAL, MEETS, MEETS]
+    assert got == [SHORT, SHORT, MARGINAL, MARGINAL, MEETS, MEETS, MEETS]
+
+
+@pytest.mark.parametrize("pitch", [None, 0.6, 3.0])
+def test_the_idler_pitch_has_no_part_in_it(pitch):
+    # A load beyond the first fully troughed idler lands on a troughed belt, whatever the pitch.
+    assert band(LOADING, GIVEN, chute_back=2.1, carry_idler_spacing=pitch) == MEETS
 
 
 def test_load_verdict_shows_place_and_transition():
@@ -79,17 +85,10 @@ def test_a_transition_of_unknown_angle_is_taken_for_a_troughed_belt_and_says_so(
     assert any("trough" in text for text in judge(LOADING, unknown).assumptions)
 
 
-def test_missing_pitch_is_bounded_from_03_to_15_m():
-    unknown = GIVEN | {"carry_idler_spacing": None}
-    places = [1.9, 2.29, 2.4, 3.4, 3.51]
-    got = bands(LOADING, [unknown | {"chute_back": place, "load_start": None} for place in places])
-    assert got == [SHORT, MARGINAL, UNJUDGED, UNJUDGED, MEETS]
-
-
-def test_a_place_given_as_a_range_is_bounded():
-    ranges = [(1.5, 1.8), (1.8, 2.4), (2.1, 2.9), (3.0, 3.4), (3.3, 3.6)]
+def test_of_a_place_given_as_a_range_the_worse_end_counts():
+    ranges = [(1.5, 1.8), (1.8, 2.4), (2.01, 2.9), (2.1, 3.4)]
     got = bands(LOADING, [GIVEN | {"chute_back": item, "load_start": None} for item in ranges])
-    assert got == [SHORT, UNJUDGED, MARGINAL, UNJUDGED, MEETS]
+    assert got == [SHORT, SHORT, MARGINAL, MEETS]
 
 
 def test_flat_belt_needs_no_transition():

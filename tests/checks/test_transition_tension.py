@@ -12,6 +12,7 @@ import math
 import pytest
 
 from sheetcheck.findings.evaluate import evaluate
+from sheetcheck.findings.results import Verdict
 from sheetcheck.register.derive import complete
 from tests.checks.judging import (
     MARGINAL,
@@ -391,3 +392,42 @@ def test_the_two_methods_agree_on_the_table_s_own_lengths():
         ("one-third trough", "steel cord", "60 to 90 %", 45),
         ("one-third trough", "steel cord", "under 60 %", 45),
     }
+
+
+# Ratios that an operating tension gives -------------------------------------------------------
+
+
+def by_tension(tension: float, rated: float, key: str = HEAD, **more: float) -> Verdict:
+    """The verdict where operating tension and rating are recorded, and no ratio."""
+    given = {k: v for k, v in GIVEN.items() if k != "head_tension_ratio"} | more
+    register = make_register(
+        [given | {"head_operating_tension": tension, "belt_rated_tension": rated}]
+    )
+    complete(register)
+    return evaluate(register).verdict(key, 0)
+
+
+def operating_margin(**values: float) -> float:
+    values["head_tension_ratio"] = (
+        values.pop("head_operating_tension") / values["belt_rated_tension"]
+    )
+    return peak_margin(**values)
+
+
+def test_operating_tension_and_rating_are_what_was_measured():
+    # T̄ is the operating tension itself, so that the rating moves the share and not T̄.
+    verdict = by_tension(64.0, 80.0)
+    names = ("belt_width", "trough_angle", "head_transition_length", "belt_modulus")
+    measured = {name: GIVEN[name] for name in (*names, "centre_roll_length")}
+    measured |= {"head_operating_tension": 64.0, "belt_rated_tension": 80.0}
+    fixed = {"lift": 0.0}
+    expected = uncertainty(operating_margin, measured, **fixed)
+    assert verdict.numbers["measuring_uncertainty"] == pytest.approx(expected, rel=1e-3)
+
+
+def test_a_rating_turns_the_verdict_where_rerunning_turns_it():
+    verdict = by_tension(64.0, 80.0)
+    turn = verdict.flips_at["belt_rated_tension"]
+    assert by_tension(64.0, turn * (1 + 1e-6)).band == verdict.band
+    assert by_tension(64.0, turn * (1 - 1e-6)).band != verdict.band
+    assert "head_tension_ratio" not in {*verdict.cells, *verdict.flips_at}

@@ -230,18 +230,20 @@ def ranged(name, low, high, unit):
 
 
 def test_a_change_of_a_range_is_told_apart():
-    row = {"tag": "A", "tail_transition_length": 2.0, "chute_back": 3.2, "trough_angle": 35.0}
-    own = ranged("carry_idler_spacing", 0.9, 1.1, "m")
+    # The belt sags 1 % at a pitch of 1.3 m.
+    row = {"tag": "A", "load_support": "idlers", "belt_mass": 10.0, "tonnage": 648.0}
+    row |= {"belt_speed": 2.0, "load_belt_tension": 15.9358}
+    own = ranged("load_idler_spacing", 0.9, 1.1, "m")
     found = compare([result([row])], [result([row], plant=own)])
-    (verdict,) = (c for c in found.verdicts if c.check == "transition-loading")
+    (verdict,) = (c for c in found.verdicts if c.check == "load-support")
     assert (verdict.kind, verdict.because) == ("newly judged", "limits file")
-    assert verdict.causes == ("range carry_idler_spacing 0.3 to 1.5 m (default) → 0.9 to 1.1 m",)
+    assert verdict.causes == ("range load_idler_spacing 0.3 to 1.5 m (default) → 0.9 to 1.1 m",)
     assert found.inputs == []
     back = compare([result([row], plant=own)], [result([row])])
-    (verdict,) = (c for c in back.verdicts if c.check == "transition-loading")
+    (verdict,) = (c for c in back.verdicts if c.check == "load-support")
     assert (verdict.kind, verdict.because) == ("no longer judged", "limits file")
     # Written out at its default, a range changes nothing.
-    same_range = ranged("carry_idler_spacing", 0.3, 1.5, "m")
+    same_range = ranged("load_idler_spacing", 0.3, 1.5, "m")
     assert compare([result([row])], [result([row], plant=same_range)]).run == []
 
 

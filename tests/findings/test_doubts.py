@@ -3,9 +3,14 @@
 import openpyxl
 import pytest
 
-from sheetcheck.findings import check_register
+from sheetcheck.findings import check_register, evaluate
+from sheetcheck.findings.digest import digest
+from sheetcheck.findings.quantities import quantities
+from sheetcheck.findings.rank import ranking
 from sheetcheck.intake import read_register
+from sheetcheck.register.derive import complete
 from sheetcheck.report import write_report
+from tests.conftest import make_register
 
 HEADINGS = {
     "Tag": None,
@@ -131,3 +136,36 @@ def test_an_unusable_cell_is_named_where_its_input_was_not_compared(tmp_path):
     verdict = check_register(read_register(path)).verdict("load-lump", 0)
     assert verdict.band == "meets"
     assert any("lumps!F2" in said and "drawing" in said for said in verdict.assumptions)
+
+
+def test_a_verdict_on_a_doubtful_value_asks_to_confirm_it_first_and_does_not_count(tmp_path):
+    # 12 m/s: possible, and faster than any belt of a plant (8 m/s).
+    found = judged(tmp_path, Belt_speed=12.0, Skirt_length=3)
+    row, sound = 1, 0
+    verdict = found.verdict("seal-length", row)
+    assert verdict.band == "falls short"
+    assert verdict.rests_on_doubtful == ("belt_speed",)
+    cell = verdict.cells["belt_speed"]
+    assert verdict.remedy == f"Confirm 12 m/s in {cell} first."
+    assert verdict.alternatives[0].startswith("Extend the skirtboards")
+    assert found.verdict("load-width", row).rests_on_doubtful == ()
+    assert found.resting["seal-length"].tolist() == [False, True]
+    # Neither in rank and worst margins nor in totals of work.
+    parts = ranking(found)
+    assert parts.short[row] == parts.short[sound]
+    assert parts.worst_margin[row] == parts.worst_margin[sound]
+    assert not [item for item in quantities(found) if item.what.startswith("skirtboard")]
+    (worst,) = [item for item in digest(found).worst if item.tag == "C2"] or [None]
+    assert worst is None or "seal-length" not in worst.checks
+
+
+def test_a_doubt_about_a_strength_is_one_about_the_rating_that_it_bounds():
+    row = {"belt_nominal_strength": 20.0, "belt_carcass": "fabric", "belt_width": 1.0}
+    row |= {"tail_operating_tension": 1.5, "trough_angle": 35.0, "tail_transition_length": 3.0}
+    register = make_register([row | {"tail_pulley_lift": "full trough"}])
+    complete(register)
+    verdict = evaluate(register).verdict("transition-length-tail", 0)
+    assert verdict.rests_on_doubtful == ("belt_rated_tension",)
+    assert verdict.cells["belt_rated_tension"] == register.cells.address(
+        0, "belt_nominal_strength"
+    )

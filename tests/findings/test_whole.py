@@ -192,7 +192,7 @@ def test_devices_for_the_loop_come_as_a_range():
         ("tracker_before_tail", "tracker_after_load", "tracker_before_head"), "none"
     )
     found = findings_of(none | {"conveyor_length": 100.0, "tracker_count": 0})
-    devices = next(item for item in quantities(found) if item.what.startswith("dynamic"))
+    devices = next(item for item in quantities(found) if item.what.startswith("tracking dev"))
     # A loop of 200 m at 45.72 m and at 21.336 m each.
     assert (devices.low, devices.high) == (5, 10)
 

@@ -8,7 +8,7 @@ import pytest
 
 from sheetcheck.checks import CHECKS
 from tests.independent import catalogue, comparison, flip_scan, random_rows
-from tests.independent.catalogue import FOOT, INCH, Range, Values
+from tests.independent.catalogue import FOOT, INCH, Values
 from tests.independent.comparison import Difference
 
 
@@ -34,63 +34,22 @@ _FLOW = {"tonnage": 500.0, "bulk_density": 0.8, "belt_speed": 2.0, "surcharge_an
 # Take out what the program has come to do, so that it cannot come back unseen: the strict xfail
 # below fails then. Down to "cap" it is the catalogue's second edition, not yet in the program.
 STANDING = {
-    "outside": Standing(
-        "load-fill",
-        "outside the method goes before any band",
-        _BELT | _FLOW | {"idler_rolls": 5.0, "tonnage": 3000.0},
-        lambda d, row: d.what == "band" and (d.got, d.want) == ("falls short", "not judged"),
-    ),
-    "range": Standing(
-        "seal-length",
-        "a recorded range is judged at both ends, each with its guard, and the worse is given",
-        {"belt_width": 0.9144, "belt_speed": 1.5, "skirt_length": Range(3.0, 3.7)},
-        lambda d, row: any(isinstance(row.get(n), Range) for n in CHECKS[d.check].fields),
-    ),
-    "loading": Standing(
-        "transition-loading",
-        "guarded, without a grey pitch",
-        _PLACES | {"chute_back": 0.7},
-        lambda d, row: d.check == "transition-loading",
-    ),
-    "operating tension": Standing(
-        "transition-tension-head",
-        "operating tension and rating are both measured, and move the ratio together",
-        _BELT
-        | _LONG
-        | {"belt_rated_tension": 160.0, "belt_modulus": 9600.0, "head_operating_tension": 96.0},
-        lambda d, row: d.check.startswith("transition-") and _operating(row),
-    ),
     "air": Standing(
         "seal-air",
-        "the guide has the air of a dusty fall and of open areas, too",
+        "dry dust is marginal up to twice the guide, where the second reading only shows that; a "
+        "figure stands beside a missing kind of dust or seal",
         {
             "belt_width": 1.0,
             "belt_speed": 2.0,
-            "drop_height": 2.0,
-            "dust_kind": "combustible",
+            "dust_kind": "dry dusty",
+            "drop_height": 0.5,
+            "tonnage": 100.0,
+            "bulk_density": 1.0,
+            "material_size_mean": 0.02,
+            "chute_open_area": 0.01,
             "exhaust_airflow": 1.0,
         },
-        lambda d, row: d.check == "seal-air",
-    ),
-    "reversing": Standing(
-        "cleaning-duty",
-        "a reversing belt needs a cleaner that is known to be reversible",
-        {"cleaner_duty_selected": True, "reversing": True},
-        lambda d, row: d.check == "cleaning-duty" and d.want == "not judged",
-    ),
-    "cap": Standing(
-        "transition-tension-head",
-        "the program tries five values of a range, and of what it derives from one, so it comes "
-        "to 200 combinations sooner; and it counts them before a flat belt",
-        {
-            "belt_width": 1.394,
-            "trough_angle": 0.0,
-            "belt_carcass": "fabric",
-            "belt_nominal_strength": 800.0,
-            "head_tension_ratio": 0.75,
-            "head_transition_length": Range(3.114, 3.934),
-        },
-        lambda d, row: d.what == "band" and str(d.why).startswith("too many combinations"),
+        lambda d, row: d.check in ("seal-air", "seal-chute-max"),
     ),
     "face": Standing(
         "tracking-face",
@@ -98,27 +57,27 @@ STANDING = {
         {"belt_width": 1.0668, "pulley_face_head": 1.1003},
         lambda d, row: d.check == "tracking-face",
     ),
-    "widest chute": Standing(
-        "seal-chute-max",
-        "the kind of seal is asked for though its footprint is recorded",
-        {"belt_width": 1.0, "trough_angle": 35.0, "seal_footprint": 0.04},
-        lambda d, row: d.check == "seal-chute-max",
-    ),
     "narrow flip": Standing(
-        "transition-length-tail",
-        "a flip inside a narrow window, or where the uncertainty has changed, is missed",
+        "seal-edge",
+        "a flip where the uncertainty has changed on the way is missed",
         {
             "belt_width": 1.4,
-            "trough_angle": 45.0,
-            "belt_carcass": "fabric",
-            "tail_tension_ratio": 0.75,
-            "tail_transition_length": 4.482,
-            "tail_pulley_lift": 0.0,
+            "trough_angle": 35.0,
+            "centre_roll_length": 0.55,
+            "chute_width_inside": 0.92305,
+            "chute_wall_thickness": 0.003,
+            "seal_kind": "single strip",
+            "seal_footprint": 0.06,
         },
         lambda d, row: d.what in _NARROW and d.got is None,
     ),
 }
-_NARROW = ("flip of tail_pulley_lift", "flip of head_pulley_lift", "flip of centre_roll_length")
+_NARROW = (
+    "flip of belt_rated_tension",
+    "flip of tail_pulley_lift",
+    "flip of head_pulley_lift",
+    "flip of centre_roll_length",
+)
 
 
 def _new(found, rows):

@@ -275,7 +275,9 @@ def test_rows_of_one_conveyor_that_disagree_keep_their_own_value():
         {"tag": "CV-1", "belt_width": 1.001, "belt_carcass": "fabric"},
     )
     assert register.values["belt_width"].tolist() == [1, 1.2, 1.001]
-    assert [found.field for found in register.problems] == ["belt_width", "belt_carcass"]
+    assert [found.field for found in register.problems] == ["belt_width"]
+    assert "twice, or two?" in register.problems[0].problem
+    assert register.first_row.tolist() == [0, 1, 0]
     assert all(len(found.cells) == 2 and found.used for found in register.problems)
 
 
@@ -295,3 +297,69 @@ def test_completing_twice_changes_nothing():
 )
 def test_a_reference_comes_apart_as_it_was_made(sheet):
     assert split_reference(cell_reference(sheet, "H7")) == (sheet, "H7")
+
+
+def test_a_ratio_that_contradicts_the_derived_one_is_used_and_doubted():
+    # 60 ÷ 80 = 0.75: 5 % off is 0.7125 and 0.7875.
+    tension = {"tail_operating_tension": 60.0, "belt_rated_tension": 80.0}
+    register = completed(*(tension | {"tail_tension_ratio": r} for r in (0.5, 0.713, 0.787, 0.8)))
+    assert register.values["tail_tension_ratio"].tolist() == [0.5, 0.713, 0.787, 0.8]
+    assert [(p.field, p.cells, p.used) for p in register.problems] == [
+        ("tail_tension_ratio", ("C2", "D2", "B2"), True),
+        ("tail_tension_ratio", ("C5", "D5", "B5"), True),
+    ]
+    assert not register.by_tension
+
+
+def test_a_ratio_is_held_against_every_rating_that_a_strength_allows():
+    # 800 ÷ 8 to 12: 66.7 to 100 kN/m, so that 60 kN/m is 0.6 to 0.9 of it.
+    strength = {"belt_designation": "EP 800/4", "head_operating_tension": 60.0}
+    register = completed(*(strength | {"head_tension_ratio": ratio} for ratio in (0.58, 0.5)))
+    assert [(p.field, p.used) for p in register.problems] == [("head_tension_ratio", True)]
+    assert "C3" in register.problems[0].cells or "D3" in register.problems[0].cells
+
+
+def test_a_rating_that_a_strength_bounds_has_the_cell_of_the_strength():
+    register = completed(
+        {"belt_rated_tension": None, "belt_nominal_strength": 800.0, "belt_carcass": "fabric"}
+    )
+    cells = register.cells
+    assert cells.address(0, "belt_rated_tension") == cells.address(0, "belt_nominal_strength")
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"belt_width": 0.8},
+        {"belt_carcass": "steel cord"},
+        {"belt_designation": "ST 2500"},
+        {"conveyor_length": 120.0},
+    ],
+)
+def test_rows_of_one_tag_whose_belts_differ_are_not_silently_two_load_points(other):
+    belt = {"tag": "CV-1", "belt_width": 1.0, "belt_carcass": "fabric", "conveyor_length": 80.0}
+    belt |= {"belt_designation": "EP 800/4"}
+    bare = {"tag": "cv 1", "belt_width": None}
+    if "belt_designation" in other:
+        belt["belt_carcass"] = None
+    register = completed(belt, belt | other, bare)
+    (problem,) = register.problems
+    assert problem.field == next(iter(other))
+    assert "is this one conveyor twice, or two?" in problem.problem
+    assert problem.used
+    assert register.first_row.tolist() == [0, 1, 0]
+    # Nothing of one is taken for the other; a row that tells nothing goes with the first.
+    assert register.values["belt_width"][2] == 1.0
+
+
+def test_belts_that_agree_stay_one_conveyor():
+    belt = {"tag": "CV-1", "belt_width": 1.0, "conveyor_length": 80.0}
+    register = completed(belt, belt | {"conveyor_length": 80.5, "trough_angle": 35.0})
+    assert register.problems == []
+    assert register.first_row.tolist() == [0, 0]
+
+
+def test_no_drop_is_a_drop():
+    register = completed({"drop_height": 0.0}, {"drop_height": 0.001}, {"drop_height": 0.02})
+    assert register.values["drop_height"].tolist()[::2] == [0.0, 0.02]
+    assert [(p.cells, p.used) for p in register.problems] == [(("B3",), False), (("B4",), True)]
