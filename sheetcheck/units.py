@@ -6,24 +6,21 @@ come from a white list; a bare word is never taken for a unit.
 
 from __future__ import annotations
 
-import csv
 from functools import cache
-from importlib import resources
 from typing import TYPE_CHECKING, Any
+
+from .data import rows
 
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["SPELLINGS", "UNITS", "by_pint", "canonical", "factor"]
+__all__ = ["SPELLINGS", "UNITS", "by_pint", "canonical", "factor", "unit_column"]
 
 
-def _lines(name: str) -> list[dict[str, str]]:
-    text = resources.files(__package__).joinpath(name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
-
-
-_UNITS = {line["unit"]: line for line in _lines("unit_spellings.csv")}
-"""Canonical unit to its SI unit in the schema, its definition, and how people spell it."""
+_UNITS = {line["unit"]: line for line in rows(__package__, "unit_spellings.csv")}
+"""Canonical unit to its SI unit in the schema, its definition, how people spell it, the decimal
+places it is shown with; for an SI unit the one used in the United States in its place; and how
+people there write it."""
 
 SPELLINGS: dict[str, str] = {
     spelling: unit for unit, line in _UNITS.items() for spelling in line["spellings"].split("|")
@@ -38,6 +35,12 @@ def canonical(text: str) -> str | None:
 
 UNITS: tuple[str, ...] = tuple(_UNITS)
 """Every canonical unit."""
+
+
+def unit_column(name: str) -> dict[str, str]:
+    """Canonical unit to what one column of the table says of it; without those it leaves empty."""
+    return {unit: line[name] for unit, line in _UNITS.items() if line[name]}
+
 
 # Exact definitions (international yard and pound agreement 1959; standard gravity, ISO 80000).
 # A registry of these few loads ten times faster than pint's full one, which the tests hold it to.
@@ -94,7 +97,7 @@ def _worked_out() -> dict[tuple[str, str], float]:
     """
     return {
         (line["unit"], line["si_unit"]): float(line["factor"])
-        for line in _lines("unit_factors.csv")
+        for line in rows(__package__, "unit_factors.csv")
     }
 
 

@@ -21,7 +21,7 @@ from typing import Any
 from ..checks import CHECKS
 from ..checks.declare import Limit, exceeds
 from ..errors import UnusableCall
-from ..register.fields import FIELDS, MEASURING, Span, Tolerance
+from ..register.fields import FIELDS, MEASURING, TOLERANCE_UNITS, Span, Tolerance
 from ..register.ranges import RANGES, Range
 from ..toml_lines import TomlText, read_toml
 from ..units import UNITS, canonical, factor
@@ -29,7 +29,7 @@ from .plant import Accepted, Plant, PlantLimit, PlantRange
 from .results import BANDS
 from .steps import STEP_UNITS, STEPS
 
-__all__ = ["PLANT_KEYS", "TOLERANCE_UNITS", "WEIGHTS", "load_limits", "parse_limits", "refuse"]
+__all__ = ["PLANT_KEYS", "WEIGHTS", "load_limits", "parse_limits", "refuse"]
 
 PLANT_KEYS: Mapping[str, str] = MappingProxyType(
     {
@@ -40,22 +40,6 @@ PLANT_KEYS: Mapping[str, str] = MappingProxyType(
     }
 )
 """Keys of ``[plant]`` and what they mean."""
-
-TOLERANCE_UNITS: Mapping[str, str] = MappingProxyType(
-    {
-        "length": "m",
-        "wall": "m",
-        "footprint": "m",
-        "side": "m",
-        "dust layer": "m",
-        "lump": "m",
-        "angle": "°",
-        "speed": "m/s",
-        "rate": "",
-        "approximate": "",
-    }
-)
-"""Kind of measured input to the SI unit of its absolute tolerance; "" where a share alone fits."""
 
 WEIGHTS = Span(0, 1000, low_open=True)
 """What a weight in the ranking may be; nothing that falls short ever counts for nothing."""

@@ -17,7 +17,7 @@ from itertools import islice, pairwise, product
 
 from rapidfuzz.distance import OSA
 
-from .data import rows
+from ..data import rows
 
 __all__ = ["BRACKETS", "Meaning", "concepts", "meaning", "word_list"]
 
@@ -56,7 +56,7 @@ def word_list(text: str) -> tuple[str, ...]:
 def concepts() -> dict[tuple[str, ...], Concepts]:
     """Word or phrase to the sets of concepts it may stand for."""
     found: dict[tuple[str, ...], Concepts] = {}
-    for row in rows("header_concepts.csv"):
+    for row in rows(__package__, "header_concepts.csv"):
         if not row["concept"]:
             continue
         names = frozenset(row["concept"].split())
@@ -73,7 +73,7 @@ def _empty_words() -> frozenset[str]:
     """Words that say nothing about the field: articles, prepositions, "value"."""
     return frozenset(
         word
-        for row in rows("header_concepts.csv")
+        for row in rows(__package__, "header_concepts.csv")
         if not row["concept"]
         for word in row["words"].split("|")
     )

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import product
 
+from ..data import rows
 from ..register.fields import FIELDS
-from .data import rows
 from .header_context import (
     BELT_GROUP,
     MEASURES,
@@ -97,7 +97,10 @@ class _Pattern:
 
 
 # What a unit tells beside the words: "Belt (m/s)" can only be its speed.
-_IMPLIED = {row["unit"]: frozenset(row["concepts"].split()) for row in rows("unit_concepts.csv")}
+_IMPLIED = {
+    row["unit"]: frozenset(row["concepts"].split())
+    for row in rows(__package__, "unit_concepts.csv")
+}
 
 # Said of any yes, choice, size or count without turning its meaning.
 _BY_KIND = {
@@ -121,10 +124,10 @@ class _Wording:
 def _wordings() -> dict[tuple[str, ...], _Wording]:
     """Wording to its rule and fields, once with its unit and once without."""
     found: dict[tuple[str, ...], _Wording] = {}
-    for row in rows("header_words.csv"):
+    for row in rows(__package__, "header_words.csv"):
         entry = _Wording(row["rule"], tuple(row["fields"].split()), row["unit"] or None)
         found.setdefault(word_list(row["wording"]), entry)
-    for row in rows("header_words.csv"):
+    for row in rows(__package__, "header_words.csv"):
         bare, unit = split_unit(row["wording"])
         if unit is not None and bare and not row["unit"]:
             entry = _Wording(row["rule"], tuple(row["fields"].split()), None)
@@ -147,7 +150,7 @@ def _patterns() -> tuple[_Pattern, ...]:
             row["unit"] in ("required", "alone"),
             row["unit"] == "alone",
         )
-        for row in rows("header_patterns.csv")
+        for row in rows(__package__, "header_patterns.csv")
     )
 
 

@@ -13,8 +13,8 @@ import re
 from collections.abc import Iterable, Sequence
 from functools import cache
 
+from ..data import rows
 from ..register.fields import FIELDS
-from .data import rows
 from .grid import Grid
 from .header_meaning import meaning, word_list
 from .table import Table
@@ -39,7 +39,7 @@ _HEADING = ("not", "absent", "bad", "local")
 
 @cache
 def _words(kind: str) -> re.Pattern[str]:
-    found = [word for row in rows("polarity.csv") if row["kind"] == kind
+    found = [word for row in rows(__package__, "polarity.csv") if row["kind"] == kind
              for word in row["words"].split("|")]  # fmt: skip
     stems = "|".join(map(re.escape, sorted(found, key=len, reverse=True)))
     for sign, pattern in ((r"\ \~", r"(?: \S+){0,2}"), (r"\*", r"\w*"), (r"\#", r"\d\w*")):

@@ -215,7 +215,9 @@ def _settle_one(table: Table, index: int, found: list[Assigned], match: Match) -
         asked |= described and len(some) >= 3
         whole = set(match.candidates) - {"tag"} == {name} and (asked if text else sure_but)
         if FIELDS[name].numeric:
-            told = whole or (name in _SIBLINGS and (name in beside or len(viable) < len(free)))
+            told = whole or (
+                "sibling" in FIELDS[name].beside and (name in beside or len(viable) < len(free))
+            )
             in_unit = one.unit is not None or cell_unit(some) is not None
             told |= in_unit and _lacks_its_part(name, match, beside)
         else:
@@ -224,34 +226,15 @@ def _settle_one(table: Table, index: int, found: list[Assigned], match: Match) -
             _take(one, name, some, "its cells fit no other of those open")
     elif len(beside) == 1:
         name = beside[0]
-        close = not FIELDS[name].numeric or name in _SIBLINGS
+        close = not FIELDS[name].numeric or "sibling" in FIELDS[name].beside
         if close and not _shy(name, match, False, one):
             _take(one, name, some, "so do the columns beside it")
-
-
-# Sizes that stand beside others of the same thing: "Belt | Thick" after the belt's type. A bare
-# clearance or distance is of anything.
-_SIBLINGS = frozenset(
-    {"belt_width", "belt_speed", "belt_thickness", "belt_mass", "moisture", "bulk_density"}
-    | {"lump_size", "skirt_length", "skirt_height", "door_width", "door_height"}
-)
-
-
-# Sizes of which there is only one in what the columns beside it are about, so that a heading
-# may leave that out: "Wall plate mm" between those of a chute, "Allowed g/m²" of carryback.
-_ONLY_ONE = frozenset(
-    {"load_start", "chute_wall_thickness", "chute_width_inside", "chute_open_area", "drop_height"}
-    | {"carryback_initial", "carryback_measured", "carryback_target", "cleaned_width"}
-    | {"tail_operating_tension", "head_operating_tension", "spilled_mass", "cleanup_hours"}
-    | {"tracker_spacing_max", "seal_footprint", "exhaust_airflow", "chute_back", "lump_size"}
-    | {"labour_rate", "material_value"}
-)
 
 
 def _lacks_its_part(name: str, match: Match, beside: list[str]) -> bool:
     """Whether a heading with its unit names all of a size but what the columns beside name."""
     alone = match.candidates == (name,) and match.confidence >= 0.5
-    return alone and name in _ONLY_ONE and name in beside
+    return alone and "only one" in FIELDS[name].beside and name in beside
 
 
 def _shy(name: str, match: Match, whole: bool, one: Assigned) -> bool:

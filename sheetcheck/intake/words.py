@@ -9,8 +9,8 @@ from functools import cache
 
 from rapidfuzz.distance import OSA
 
+from ..data import rows
 from ..register.fields import FIELDS, POSITIONS
-from .data import rows
 from .header_meaning import meaning
 from .polarity import bad_news, names_document
 from .quantities import clean
@@ -44,7 +44,7 @@ def _plain(text: str) -> str:
 def _cell_words() -> dict[str, str]:
     return {
         _plain(word): row["kind"]
-        for row in rows("cell_words.csv")
+        for row in rows(__package__, "cell_words.csv")
         for word in row["word"].split("|")
     }
 
@@ -55,7 +55,7 @@ def _choices(field: str) -> dict[str, str]:
     spec = FIELDS[field]
     allowed = spec.choices or (("yes", "no") if spec.kind == "yes/no" else tuple(POSITIONS))
     words = {word: word for word in allowed}
-    for row in rows("choice_words.csv"):
+    for row in rows(__package__, "choice_words.csv"):
         if fnmatchcase(field, row["field"]) and row["choice"] in allowed:
             words |= {_plain(word): row["choice"] for word in row["words"].split("|")}
     return words

@@ -6,14 +6,13 @@ here makes a unit look certain.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from ..data import rows
 from ..units import factor
-from .fields import FIELDS
+from .fields import FIELDS, span
 from .ranges import LEAST_STRENGTH_TO_RATING
 from .register import Problem, Register, split_reference
 
@@ -22,88 +21,10 @@ __all__ = ["doubt_pairs", "doubt_values", "drop_absurd", "drop_strength_as_ratin
 Numbers = np.ndarray[Any, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class _Pair:
-    """Two fields, when they hardly go together, and what is said."""
-
-    names: tuple[str, str]
-    doubtful: Callable[[Numbers, Numbers], Numbers]
-    problem: str
-
-
-# Common practice, no published source [C]: wide enough that a plant's own values pass.
-_PAIRS = (
-    _Pair(
-        ("belt_modulus", "belt_rated_tension"),
-        lambda modulus, rated: (modulus < 10 * rated) | (modulus > 2000 * rated),
-        "the modulus hardly fits the rated tension (10 to 2000 times it)",
-    ),
-    _Pair(
-        ("centre_roll_length", "belt_width"),
-        lambda roll, belt: (roll > 0.7 * belt) | (roll < 0.15 * belt),
-        "the centre roll hardly fits the belt width (15 to 70 % of it)",
-    ),
-    _Pair(
-        ("pulley_face_tail", "belt_width"),
-        lambda face, belt: (face > 1.6 * belt + 0.2) | (face < 0.8 * belt),
-        "the tail pulley's face hardly fits the belt width",
-    ),
-    _Pair(
-        ("pulley_face_head", "belt_width"),
-        lambda face, belt: (face > 1.6 * belt + 0.2) | (face < 0.8 * belt),
-        "the head pulley's face hardly fits the belt width",
-    ),
-    _Pair(
-        ("skirt_length", "conveyor_length"),
-        lambda skirt, length: skirt > length,
-        "the skirtboards are longer than the conveyor",
-    ),
-    _Pair(
-        ("chute_back", "conveyor_length"),
-        lambda chute, length: chute > length,
-        "the chute back lies beyond the conveyor's end",
-    ),
-    _Pair(
-        ("load_start", "conveyor_length"),
-        lambda load, length: load > length,
-        "the load point lies beyond the conveyor's end",
-    ),
-    _Pair(
-        ("chute_back", "load_start"),
-        lambda chute, load: chute > load,
-        "the chute's back plate lies beyond where material lands",
-    ),
-    _Pair(
-        ("material_size_mean", "lump_size"),
-        lambda mean, lump: mean > lump,
-        "the mean size is larger than the largest lump",
-    ),
-    _Pair(
-        ("seal_footprint", "belt_width"),
-        lambda footprint, belt: footprint > 0.25 * belt,
-        "the seal's footprint is more than a quarter of the belt",
-    ),
-    _Pair(
-        ("belt_wander", "belt_width"),
-        lambda wander, belt: wander > 0.3 * belt,
-        "the wander is more than a third of the belt",
-    ),
-    _Pair(
-        ("tail_transition_length", "trough_angle"),
-        lambda _, angle: angle == 0,
-        "a flat belt with a transition length",
-    ),
-    _Pair(
-        ("idler_rolls", "trough_angle"),
-        lambda rolls, angle: (angle == 0) & (rolls >= 2),
-        "a flat belt on idlers of several rolls",
-    ),
-    _Pair(
-        ("idler_rolls", "trough_angle"),
-        lambda rolls, angle: (angle > 0) & (rolls < 2),
-        "a troughed belt on idlers of one roll",
-    ),
-)
+def _bound(text: str, other: Numbers) -> Numbers:
+    """Bound on one field by another: ``1.6 + 0.2`` is 1.6 times it and 0.2 more."""
+    times, _, more = text.partition(" + ")
+    return float(times or "nan") * other + float(more or 0)
 
 
 def _shown(register: Register, row: int, name: str) -> str:
@@ -136,14 +57,6 @@ _STATED = {
     name: (FIELDS[name].plausible.low, FIELDS[name].plausible.high)
     for name in ("belt_width", "belt_speed")
 }
-_MAY_BE_NOTHING = (
-    *("carryback_initial", "carryback_measured", "carryback_target"),
-    *("chute_wall_thickness", "drop_height"),
-)
-_LESS_IS_WORSE = (
-    *("chute_back", "load_start", "skirt_length", "skirt_height"),
-    *("door_width", "door_height", "service_clear_width", "walkway_width"),
-)
 _ABSURD = 10.0
 
 
@@ -158,9 +71,9 @@ def drop_absurd(register: Register) -> None:
         if column is None or low < 0:
             continue
         with np.errstate(invalid="ignore"):
-            beyond = (column < low / _ABSURD) & (name not in _LESS_IS_WORSE)
+            beyond = (column < low / _ABSURD) & (FIELDS[name].small != "worse")
             beyond |= column > high * _ABSURD
-            if name in _MAY_BE_NOTHING:
+            if FIELDS[name].small == "may be nothing":
                 beyond &= column != 0
         for row in np.flatnonzero(beyond).tolist():
             text = (
@@ -209,19 +122,23 @@ def doubt_values(register: Register) -> None:
 
 def doubt_pairs(register: Register) -> None:
     """Add a problem for each pair of values that hardly go together; both are used."""
-    for pair in _PAIRS:
-        one, other = (register.values.get(name) for name in pair.names)
+    # Common practice, no published source [C]: wide enough that a plant's own values pass.
+    for pair in rows(__package__, "doubtful_pairs.csv"):
+        names = pair["field"], pair["other"]
+        one, other = (register.values.get(name) for name in names)
         if one is None or other is None:
             continue
         with np.errstate(invalid="ignore"):
-            rows = np.flatnonzero(pair.doubtful(one, other) & ~np.isnan(one) & ~np.isnan(other))
-        for row in rows.tolist():
+            doubtful = (one < _bound(pair["least"], other)) | (one > _bound(pair["most"], other))
+            doubtful &= span(pair["where"] or "..").holds(other)
+            found = np.flatnonzero(doubtful & ~np.isnan(one) & ~np.isnan(other))
+        for row in found.tolist():
             register.problems.append(
                 _problem(
                     register,
                     row,
-                    pair.names,
-                    f"are doubtful together: {pair.problem}; both were used",
+                    names,
+                    f"are doubtful together: {pair['problem']}; both were used",
                     "Confirm or correct them and their units.",
                     True,
                 )

@@ -8,22 +8,24 @@ numbers are bounded stand in `ranges`.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass
-from importlib import resources
 from types import MappingProxyType
-from typing import Literal, cast
+from typing import Any, Literal, cast
+
+from ..data import rows
 
 __all__ = [
     "FIELDS",
     "MEASURING",
     "POSITIONS",
+    "TOLERANCE_UNITS",
     "Ends",
     "Field",
     "Kind",
     "Span",
     "Tolerance",
+    "span",
     "tolerance_of",
 ]
 
@@ -40,9 +42,9 @@ class Span:
     high: float = float("inf")
     low_open: bool = False
 
-    def holds(self, value: float) -> bool:
-        """Whether `value` (a float in the field's SI unit) lies in the range."""
-        return (value > self.low if self.low_open else value >= self.low) and value <= self.high
+    def holds(self, value: Any) -> Any:
+        """Whether a number, or each of an array of them (SI), lies in the range."""
+        return (value > self.low if self.low_open else value >= self.low) & (value <= self.high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,20 +56,15 @@ class Tolerance:
 
 
 # Catalogue section 1, plant-changeable defaults. [C] common practice, no published source.
+_MEASURING = {line["kind"]: line for line in rows(__package__, "measuring.csv")}
 MEASURING: Mapping[str, Tolerance] = MappingProxyType(
     {
-        "length": Tolerance(0.010, 0.01),
-        "wall": Tolerance(0.001),
-        "footprint": Tolerance(0.003),
-        "side": Tolerance(0.005),
-        "dust layer": Tolerance(0.0002),
-        "lump": Tolerance(0.0, 0.05),
-        "angle": Tolerance(1.0),
-        "speed": Tolerance(0.0, 0.02),
-        "rate": Tolerance(0.0, 0.05),
-        "approximate": Tolerance(0.0, 0.10),
+        kind: Tolerance(float(line["absolute"]), float(line["relative"]))
+        for kind, line in _MEASURING.items()
     }
 )
+TOLERANCE_UNITS = {kind: line["unit"] for kind, line in _MEASURING.items()}
+"""Kind of measured input to the SI unit of its absolute tolerance; "" where a share alone fits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +110,14 @@ class Field:
         evidence is taken; a belt that runs dirty brings people to its pulleys too.
     how
         Instrument or record, and how it is used.
+    example
+        Invented, in SI, for the row that shows how a register is filled in.
+    small
+        Where a number far below its size may still be right: ``may be nothing``; ``worse``, as
+        without it a check could pass.
+    beside
+        What the columns beside it tell: ``sibling`` stands beside other sizes of the same thing;
+        ``only one`` is the only such size of what they are about.
     """
 
     key: str
@@ -134,6 +139,9 @@ class Field:
     belt: str = ""
     people: str = ""
     how: str = ""
+    example: str = ""
+    small: str = ""
+    beside: tuple[str, ...] = ()
 
     @property
     def per_belt(self) -> bool:
@@ -152,7 +160,7 @@ POSITIONS: Mapping[str, float] = MappingProxyType(
 )
 
 
-def _span(text: str) -> Span:
+def span(text: str) -> Span:
     """Read a span: ``>0..4``, either end may be absent, ``>`` excludes the low one."""
     low, _, high = text.partition("..")
     return Span(
@@ -164,26 +172,24 @@ def _field(line: dict[str, str]) -> Field:
     def several(name: str) -> tuple[str, ...]:
         return tuple(filter(None, line.pop(name).split("; ")))
 
-    size = _span(line.pop("size") or "..")
+    size = span(line.pop("size") or "..")
     return Field(
         key=line.pop("field"),
         kind=cast("Kind", line.pop("kind")),
         choices=several("choices"),
         customary=several("customary"),
+        beside=several("beside"),
         usual=tuple(map(float, several("usual"))),
-        possible=_span(line.pop("possible")),
-        plausible=_span(line.pop("plausible")),
+        possible=span(line.pop("possible")),
+        plausible=span(line.pop("plausible")),
         size=(size.low, size.high) if size != Span() else None,
         **line,
     )
 
 
-def _read() -> list[Field]:
-    text = resources.files(__package__).joinpath("fields.csv").read_text(encoding="utf-8")
-    return [_field(line) for line in csv.DictReader(text.splitlines())]
-
-
-FIELDS: Mapping[str, Field] = MappingProxyType({field.key: field for field in _read()})
+FIELDS: Mapping[str, Field] = MappingProxyType(
+    {line["field"]: _field(dict(line)) for line in rows(__package__, "fields.csv")}
+)
 
 
 def tolerance_of(field: str, measuring: Mapping[str, Tolerance] = MEASURING) -> Tolerance:

@@ -29,7 +29,7 @@ __all__ = [
     "split_reference",
 ]
 
-EXAMPLE_TAG = "EXAMPLE"
+EXAMPLE_TAG = FIELDS["tag"].example
 """Tag of the invented row in an empty register, which is never read as a conveyor."""
 
 _PLAIN_SHEET = re.compile(r"[A-Za-z_][A-Za-z0-9_.]*\Z")

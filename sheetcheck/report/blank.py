@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
 from itertools import groupby
 from pathlib import Path
 from typing import Literal
 
 from ..register.fields import FIELDS, POSITIONS, Field
-from ..register.register import EXAMPLE_TAG
 from ..units import factor
 from .display import capital, customary_unit, listed, width_of
 from .field_words import heading, offered, spelt, written_unit
@@ -31,39 +29,6 @@ _ABOUT = (
 _RULED = 17  # of these, ruled for filling in by hand, as many as a page takes
 # The same bytes every time: what the file says does not depend on the day.
 _WHEN = datetime(2026, 1, 1)
-
-# Invented, in SI, and marked as an example.
-_EXAMPLE: Mapping[str, str | float] = {
-    "tag": EXAMPLE_TAG,
-    "area": "quay",
-    "service": "ship loader feed",
-    "feeds_belt": "no",
-    "belt_width": 1.2,
-    "belt_speed": 2.5,
-    "belt_carcass": "fabric",
-    "belt_designation": "EP 800/4",
-    "tail_tension_ratio": 0.7,
-    "splice_kind": "vulcanised",
-    "reversing": "no",
-    "conveyor_length": 180.0,
-    "trough_angle": 35.0,
-    "idler_rolls": 3,
-    "tail_transition_length": 2.9,
-    "tail_pulley_lift": "full trough",
-    "chute_width_inside": 0.72,
-    "material": "gypsum",
-    "bulk_density": 1.2,
-    "tonnage": 600.0,
-    "skirt_length": 5.0,
-    "seal_kind": "dual lip",
-    "primary_cleaner": "yes",
-    "secondary_cleaner": "yes",
-    "secondary_blade": "tungsten carbide",
-    "tail_plough": "yes",
-    "nip_guards": "yes",
-    "emergency_stop": "yes",
-    "spillage_level": "light",
-}
 
 
 def write_blank(
@@ -149,12 +114,11 @@ def _width(text: str, field: Field) -> float:
 
 
 def _example(field: Field, unit: str, *, us: bool) -> str | float | None:
-    value = _EXAMPLE.get(field.key)
-    if isinstance(value, str):
-        return spelt(value, us=us)
-    if value is None or field.kind == "count":
-        return value
-    return float(f"{value / (factor(unit, field.unit) or 1.0):.3g}")
+    if field.kind == "count" and field.example:
+        return int(field.example)
+    if field.kind == "number" and field.example:
+        return float(f"{float(field.example) / (factor(unit, field.unit) or 1.0):.3g}")
+    return spelt(field.example, us=us) or None
 
 
 def _ends(field: Field, unit: str) -> tuple[float, float] | None:

@@ -11,7 +11,7 @@ from ..findings.results import Number
 from ..findings.words import Words, plain, say
 from ..register.fields import FIELDS
 from ..register.register import Register
-from ..units import factor
+from ..units import factor, unit_column
 from .model import Cell
 from .style import decimals
 
@@ -19,50 +19,12 @@ __all__ = ["Display", "capital", "customary_unit", "listed", "width_of"]
 
 # Enough places that a difference which decides a band can be seen; a millimetre in every unit of
 # length.
-_PLACES: Mapping[str, int] = {
-    "m": 3,
-    "cm": 1,
-    "mm": 0,
-    "in": 2,
-    "ft": 2,
-    "°": 1,
-    "%": 1,
-    "1": 3,
-    "t/h": 0,
-    "short ton/h": 0,
-    "ft/min": 0,
-    "kN/m": 1,
-    "N/mm": 1,
-    "lbf/in": 0,
-    "J": 0,
-    "count": 0,
-    "kg/m²": 3,
-    "lb/ft²": 4,
-    "h/week": 1,
-    "h/year": 0,
-    "currency/year": 0,
-    "m³/h": 0,
-    "ft³/min": 0,
-    "lb/ft³": 1,
-    "kg/m³": 0,
-}
+_PLACES = {unit: int(places) for unit, places in unit_column("places").items()}
+_PLACES |= dict.fromkeys(("J", "count", "currency/year"), 0)
 # Below so many millimetres, as of settled dust, a whole millimetre would hide the difference.
 _FINE = 10.0
 _STYLES: Mapping[str, str] = {unit: decimals(places) for unit, places in _PLACES.items()}
-_US_UNITS: Mapping[str, str] = {
-    "m": "ft",
-    "m/s": "ft/min",
-    "t/h": "short ton/h",
-    "kN/m": "lbf/in",
-    "kN": "lbf",
-    "kg/m": "lb/ft",
-    "t/m³": "lb/ft³",
-    "m³/s": "ft³/min",
-    "m²": "ft²",
-    "kg/m²": "lb/ft²",
-    "t/week": "short ton/week",
-    "currency/t": "currency/short ton",
-}
+_US_UNITS = unit_column("us_unit")
 _US_LENGTHS = ("in", "ft")
 _NO_UNIT = ("", "1", "count")
 _TRIED_DIGITS = 4  # significant; a tried value is one of a range, and known no better

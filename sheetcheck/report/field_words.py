@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from ..register.fields import FIELDS, Field
+from ..units import unit_column
 
 __all__ = [
     "OFFICE",
@@ -42,16 +43,7 @@ _US_SPELLING: Mapping[str, str] = MappingProxyType(
     }
 )
 # Units as people there write them; the reader knows them.
-_US_UNITS: Mapping[str, str] = MappingProxyType(
-    {
-        "ft/min": "fpm",
-        "ft³/min": "cfm",
-        "short ton/h": "STPH",
-        "short ton/week": "short tons/week",
-        "currency/h": "$/h",
-        "currency/short ton": "$/short ton",
-    }
-)
+_US_UNITS = unit_column("us_written")
 _SPELT_OTHERWISE = re.compile("|".join(_US_SPELLING), re.IGNORECASE)
 
 

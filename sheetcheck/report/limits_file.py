@@ -7,9 +7,9 @@ from collections.abc import Iterator
 
 from ..checks import CHECKS
 from ..checks.declare import Limit
-from ..findings.limits import PLANT_KEYS, TOLERANCE_UNITS
+from ..findings.limits import PLANT_KEYS
 from ..findings.steps import STEP_UNITS, STEPS
-from ..register.fields import MEASURING
+from ..register.fields import MEASURING, TOLERANCE_UNITS
 from ..register.ranges import RANGES
 from ..tables import source_line
 from ..toml_lines import quoted

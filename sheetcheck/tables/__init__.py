@@ -2,24 +2,14 @@
 
 from __future__ import annotations
 
-import csv
-from functools import cache
-from importlib import resources
+from .. import data
 
 __all__ = ["CAUTIONS", "JURISDICTIONS", "REGULATIONS", "SOURCES", "rows", "source_line"]
 
 
-@cache
 def rows(name: str) -> tuple[dict[str, str], ...]:
-    """Every row of ``NAME.csv``, as text by column name.
-
-    Raises
-    ------
-    FileNotFoundError
-        Where no such table is shipped.
-    """
-    text = resources.files(__package__).joinpath(f"{name}.csv").read_text(encoding="utf-8")
-    return tuple(csv.DictReader(text.splitlines()))
+    """Every row of ``NAME.csv``, as text by column name."""
+    return data.rows(__package__, f"{name}.csv")
 
 
 SOURCES: dict[str, dict[str, str]] = {row["key"]: row for row in rows("sources")}

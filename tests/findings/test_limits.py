@@ -14,10 +14,9 @@ from sheetcheck.checks import CHECKS
 from sheetcheck.errors import UnusableCall
 from sheetcheck.findings import evaluate, load_limits, parse_limits
 from sheetcheck.findings.judge import MARGINAL, MEETS, NOT_JUDGED, SHORT
-from sheetcheck.findings.limits import TOLERANCE_UNITS
 from sheetcheck.findings.plant import changed, laxer_than_published
 from sheetcheck.findings.steps import STEPS
-from sheetcheck.register.fields import FIELDS, MEASURING, Tolerance
+from sheetcheck.register.fields import FIELDS, MEASURING, TOLERANCE_UNITS, Tolerance
 from sheetcheck.register.ranges import RANGES
 from sheetcheck.report.limits_file import limits_file
 from sheetcheck.report.style import BAND_COLOURS
