@@ -100,7 +100,8 @@ def write_report(
     register
         From `read_register`.
     findings
-        From `run_checks`, for this register, with all its verdicts.
+        From `run_checks`, for this register; of a table that was filtered, the verdicts that it
+        still holds are written, and the others are said to be left out.
     path
         Where to write: an ``.xlsx``, or an ``.xlsm`` for a register with macros.
     overwrite
@@ -109,7 +110,7 @@ def write_report(
     Raises
     ------
     UnusableCall
-        Where `findings` are not all those of `register`, or the ending cannot be written.
+        Where `findings` are not those of `register`, or the ending cannot be written.
     OutputExists
         Where `path` is there already.
     """
@@ -125,8 +126,8 @@ def write_report(
         raise UnusableCall(
             str(path), "the findings are not of this register", "Pass what run_checks returned."
         )
-    whole = len(held) * len(held.results)
-    if findings is not held and len(findings) != whole:
-        problem = f"the table holds {len(findings)} of the {whole} verdicts that a report shows"
-        raise UnusableCall(str(path), problem, "Pass it whole; write a part with its to_excel.")
+    if not isinstance(findings, Findings) and len(findings) < len(held) * len(held.results):
+        held = held.only(
+            {str(key): rows.to_numpy() for key, rows in findings.groupby("check")["row"]}
+        )
     return write(held.register, held, path, overwrite=overwrite)[1]

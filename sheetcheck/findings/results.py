@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import product
 from typing import TYPE_CHECKING, Any
@@ -288,6 +288,33 @@ class Findings:
         from .verdict_columns import VerdictColumns
 
         return VerdictColumns(self, np.array([row])).verdicts(key)[0]
+
+    def only(self, kept: Mapping[str, Array]) -> Findings:
+        """Keep some verdicts (check key to register rows); all others are said to be left out."""
+        results, none = {}, np.int8(BANDS.index("not applicable"))
+        for key, result in self.results.items():
+            left_out = np.ones(len(self), bool)
+            left_out[kept.get(key, [])] = False
+
+            def cut(ends: Mapping[str, tuple[Array, Array]], out: Array = left_out) -> Any:
+                return {
+                    name: (np.where(out, np.nan, low), np.where(out, np.nan, high))
+                    for name, (low, high) in ends.items()
+                    if low.dtype.kind == "f"
+                }
+
+            results[key] = replace(
+                result,
+                band=np.where(left_out, none, result.band),
+                why=np.where(left_out, "left out of what this report was asked for", result.why),
+                ends=cut(result.ends),
+                numbers=cut(result.numbers),
+                notes=[(rows & ~left_out, text) for rows, text in result.notes],
+                assumed=[(rows & ~left_out, text) for rows, text in result.assumed],
+            )
+        made = Findings(self.register, self.columns, results, self.limits, self.measuring)
+        made.ruling, made.steps = self.ruling, self.steps
+        return made
 
     def frame(self) -> pd.DataFrame:
         """All verdicts as a long pandas table: one row per register row and check.
