@@ -1,4 +1,4 @@
-"""What the transition checks share: outcomes, inverse answers and remedies of either end."""
+"""What the transition checks share: inverse answers and remedies of either end."""
 
 from __future__ import annotations
 
@@ -11,16 +11,18 @@ from ..formulas import geometry
 from ..formulas import tension as fibre
 from ..formulas.transition import idler_angles, idler_positions
 from ..tables import factors
-from .declare import Cite, Outcome, Remedy, at_least, at_most, exceeds
+from .declare import Cite, Remedy, exceeds
 
 __all__ = [
+    "authority_of",
+    "fibres",
     "flat",
     "length_inverse",
-    "length_outcome",
     "length_remedies",
     "schedule",
+    "section",
+    "share_of_rated",
     "tension_inverse",
-    "tension_outcome",
     "tension_profile",
     "tension_remedies",
 ]
@@ -32,7 +34,7 @@ def flat(trough_angle: Any) -> tuple[Any, str, str]:
     return np.equal(trough_angle, 0), "not applicable", "flat belt: nothing to trough"
 
 
-def _section(belt_width: Any, trough_angle: Any, centre_roll: Any, rolls: Any) -> tuple[Any, Any]:
+def section(belt_width: Any, trough_angle: Any, centre_roll: Any, rolls: Any) -> tuple[Any, Any]:
     """Wing length and trough depth, m."""
     wing = geometry.wing_length(
         belt_width, geometry.centre_contact(belt_width, centre_roll, rolls)
@@ -40,74 +42,24 @@ def _section(belt_width: Any, trough_angle: Any, centre_roll: Any, rolls: Any) -
     return wing, geometry.trough_depth(wing, trough_angle)
 
 
-def _ratio(ratio: Any, operating: Any, rated: Any) -> Any:
+def share_of_rated(ratio: Any, operating: Any, rated: Any) -> Any:
     """Tension as a share of rated: by the operating tension where it is from that."""
     none = np.isnan(operating)
     return ratio if none.all() else np.where(none, ratio, operating / rated)
 
 
-def _cites(position: Any) -> tuple[tuple[Any, Cite], ...]:
+def authority_of(position: Any) -> tuple[tuple[Any, Cite], ...]:
     return tuple(
         (np.equal(position, row), Cite(*factors.authority(name)))
         for row, name in enumerate(factors.POSITIONS)
     )
 
 
-def length_outcome(
-    length: Any,
-    belt_width: Any,
-    trough_angle: Any,
-    belt_carcass: Any,
-    ratio: Any,
-    lift: Any,
-    lift_position: Any,
-    nominal_width: Any,
-    centre_roll: Any,
-    rolls: Any,
-    operating: Any,
-    rated: Any,
-) -> Outcome:
-    ratio = _ratio(ratio, operating, rated)
-    _, depth = _section(nominal_width, trough_angle, centre_roll, rolls)
-    position = factors.position_row(lift, lift_position, depth)
-    factor, disputed = factors.transition_factor(
-        position, factors.carcass_row(belt_carcass), trough_angle, ratio
-    )
-    beyond = (position < 0) & np.isfinite(lift) & np.isfinite(depth)
-    return Outcome(
-        parts=(
-            at_least(
-                length,
-                factor * belt_width,
-                grey=disputed * belt_width,
-                greyed="sources disagree on the factor for this case and the length lies between",
-            ),
-        ),
-        settled=(flat(trough_angle),),
-        outside=(
-            (exceeds(trough_angle, 45.0), "the factor table ends at a 45° trough"),
-            (
-                np.isfinite(rolls) & ~np.equal(rolls, 3),
-                "the factor table is for three-roll idlers",
-            ),
-            (beyond, "pulley below the centre-roll line or above half the trough depth"),
-        ),
-        notes=(
-            (
-                np.isfinite(disputed),
-                "sources disagree on this factor: the larger governs, between them is marginal",
-            ),
-        ),
-        numbers={"factor": factor, "shortest_length": factor * belt_width},
-        cites=_cites(position),
-    )
-
-
 def length_inverse(*given: Any) -> Mapping[str, Any]:
     """Lifts, trough angle and carcass that may do with the length that exists."""
     length, width, angle, carcass, ratio, lift, word, _, centre, rolls, operating, rated = given
-    ratio = _ratio(ratio, operating, rated)
-    _, depth = _section(width, angle, centre, rolls)
+    ratio = share_of_rated(ratio, operating, rated)
+    _, depth = section(width, angle, centre, rolls)
     position = factors.position_row(lift, word, depth)
     steel = factors.carcass_row(carcass) == 1
     fabric, _ = factors.transition_factor(position, np.where(steel, 0, -1), angle, ratio)
@@ -171,63 +123,31 @@ def _lift_metres(lift: Any, lift_position: Any, depth: Any) -> Any:
     return lift
 
 
-def _fibres(*given: Any) -> tuple[Any, ...]:
+def fibres(*given: Any) -> tuple[Any, ...]:
     """Arguments of the fibre model, in its order; a flat belt has none."""
     length, belt_width, trough_angle, ratio, rated, modulus, lift, word, *_ = given
     centre, rolls, operating = given[9:]
     angle = np.where(np.equal(trough_angle, 0), NAN, trough_angle)
-    wing, depth = _section(belt_width, angle, centre, rolls)
+    wing, depth = section(belt_width, angle, centre, rolls)
     lift = _lift_metres(lift, word, depth)
     none = np.isnan(operating)
     mean = ratio * rated if none.all() else np.where(none, ratio * rated, operating)
     return mean, modulus, belt_width, wing, length, angle, lift
 
 
-def tension_outcome(*given: Any, peak: float, peak_grey: float, at_tail: bool) -> Outcome:
-    trough_angle, rated, stood_in, rolls = given[2], given[4], given[8], given[10]
-    highest, least = fibre.peak_and_least(*_fibres(*given))
-    general_only = np.asarray(stood_in, bool) & at_tail
-    return Outcome(
-        parts=(
-            at_most(
-                highest / rated,
-                peak,
-                grey=peak_grey,
-                short="edge tension above both limits",
-                greyed="peak tension between the two limits",
-            ),
-            at_least(
-                least / rated,
-                0.0,
-                short="part of the belt goes slack and may buckle: least tension below zero",
-                uncertain="part of the belt is taut by less than the measuring uncertainty: least "
-                "tension near zero",
-            ),
-        ),
-        settled=(flat(trough_angle),),
-        outside=((np.equal(rolls, 5), "the fibre model here is for two- and three-roll idlers"),),
-        ceiling=((general_only, "tail tension not recorded: buckling there not shown"),),
-        numbers={
-            "peak_tension": highest,
-            "least_tension": least,
-            "least_ratio": least / rated,
-        },
-    )
-
-
 def tension_profile(*given: Any, **_limits: float) -> Mapping[str, Any]:
-    _, across = fibre.profile(*_fibres(*given))
+    _, across = fibre.profile(*fibres(*given))
     return {"profile": across}
 
 
 def tension_inverse(*given: Any, peak: float, **_limits: float) -> Mapping[str, Any]:
     """Shortest length, and smallest pulley lift, that keep both limits."""
-    mean, modulus, belt_width, wing, length, angle, lift = _fibres(*given)
+    mean, modulus, belt_width, wing, length, angle, lift = fibres(*given)
     allowed = peak * np.asarray(given[4])
     shortest = fibre.shortest_length(allowed, mean, modulus, belt_width, wing, angle, lift)
     _, across = fibre.profile(mean, modulus, belt_width, wing, shortest, angle, lift)
     longer = exceeds(shortest, np.asarray(length))
-    _, depth = _section(belt_width, angle, given[9], given[10])
+    _, depth = section(belt_width, angle, given[9], given[10])
     return {
         "third_of_depth": depth / 3.0,
         "shortest_length": np.where(longer, shortest, NAN),

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import inspect
 import math
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -317,11 +318,14 @@ def check(
     found_in: tuple[str, ...] = (),
     per_belt: bool = False,
     information: bool = False,
+    end: str = "",
 ) -> Callable[[Callable[..., Outcome]], Check]:
     """Declare the decorated function a check.
 
     The signature is the declaration: positional parameters are fields, with a NaN (or ``""``)
-    default where optional; keyword-only parameters are limits.
+    default where optional; keyword-only parameters are limits. A function that serves both ends of
+    a conveyor is declared once for each `end`: its names that begin with ``end_`` are then the
+    fields of that end.
 
     Raises
     ------
@@ -331,7 +335,7 @@ def check(
 
     def declare(judge: Callable[..., Outcome]) -> Check:
         positional = [
-            p
+            p.replace(name=re.sub("^end_", f"{end}_", p.name) if end else p.name)
             for p in inspect.signature(judge).parameters.values()
             if p.kind is inspect.Parameter.POSITIONAL_OR_KEYWORD
         ]

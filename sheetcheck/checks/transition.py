@@ -7,25 +7,30 @@ from typing import Any
 
 import numpy as np
 
+from ..formulas import tension as fibre
 from ..tables import factors
 from ._transition import (
+    authority_of,
+    fibres,
     flat,
     length_inverse,
-    length_outcome,
     length_remedies,
     schedule,
+    section,
+    share_of_rated,
     tension_inverse,
-    tension_outcome,
     tension_profile,
     tension_remedies,
 )
 from .declare import (
+    Check,
     Cite,
     Limit,
     Outcome,
     Remedy,
     Worked,
     at_least,
+    at_most,
     check,
     exceeds,
     graded,
@@ -50,32 +55,102 @@ _POSITIONS = {name: name for name in factors.POSITIONS}
 _RATIOS = {"under 60 %": 0.5, "60 to 90 %": 0.75, "over 90 %": 0.95}
 
 
-@check(
-    "transition-length-tail",
-    title="Tail transition length",
-    question="Is the tail transition long enough for the belt?",
-    basis="mechanics",
-    unit="m",
-    cite=_TABLE,
-    guarded=True,
-    per_belt=True,
-    steps={
-        "trough_angle": factors.ANGLES,
-        "tail_tension_ratio": factors.RATIO_STEPS,
-        "tail_operating_tension": (),
-        "belt_rated_tension": (),
-        "tail_pulley_lift": (),
-        "centre_roll_length": (),
-    },
-    spread={"tail_tension_ratio": _RATIOS, "tail_pulley_lift": _POSITIONS},
-    assumes={
-        "centre_roll_length": "",
-        "idler_rolls": _ROLLS,
-        "tail_operating_tension": "",
-        "belt_rated_tension": "",
-    },
-    solve=length_inverse,
-    worked=(
+def _length_check(end: str, nearest: str, worked: tuple[Worked, ...] = ()) -> Check:
+    @check(
+        f"transition-length-{end}",
+        title=f"{end.capitalize()} transition length",
+        question=f"Is the {end} transition long enough for the belt?",
+        basis="mechanics",
+        unit="m",
+        cite=_TABLE,
+        guarded=True,
+        per_belt=True,
+        end=end,
+        steps={
+            "trough_angle": factors.ANGLES,
+            f"{end}_tension_ratio": factors.RATIO_STEPS,
+            f"{end}_operating_tension": (),
+            "belt_rated_tension": (),
+            f"{end}_pulley_lift": (),
+            "centre_roll_length": (),
+        },
+        spread={f"{end}_tension_ratio": _RATIOS, f"{end}_pulley_lift": _POSITIONS},
+        assumes={
+            "centre_roll_length": "",
+            "idler_rolls": _ROLLS,
+            f"{end}_operating_tension": "",
+            "belt_rated_tension": "",
+        },
+        solve=length_inverse,
+        worked=worked,
+        remedies=length_remedies(end, nearest),
+    )
+    def transition_length(
+        end_transition_length: Any,
+        belt_width: Any,
+        trough_angle: Any,
+        belt_carcass: Any,
+        end_tension_ratio: Any,
+        end_pulley_lift: Any,
+        end_pulley_lift_position: Any,
+        belt_width_nominal: Any,
+        centre_roll_length: Any = NAN,
+        idler_rolls: Any = NAN,
+        end_operating_tension: Any = NAN,
+        belt_rated_tension: Any = NAN,
+    ) -> Outcome:
+        """Length between pulley and nearest full idler against a multiple of belt width.
+
+        The factor is read by trough angle (between rows the next higher row), carcass, tension
+        band (over 90 %, 60 to 90 % with both ends, under 60 % of rated) and pulley position (a
+        lift in metres takes the next lower position). Low-angle transition idlers do not shorten
+        it. Where sources disagree on a factor, the larger governs and the length between is
+        marginal. A lower tension is never advised: it invites drive slip and sag.
+        """
+        ratio = share_of_rated(end_tension_ratio, end_operating_tension, belt_rated_tension)
+        _, depth = section(belt_width_nominal, trough_angle, centre_roll_length, idler_rolls)
+        position = factors.position_row(end_pulley_lift, end_pulley_lift_position, depth)
+        factor, disputed = factors.transition_factor(
+            position, factors.carcass_row(belt_carcass), trough_angle, ratio
+        )
+        beyond = (position < 0) & np.isfinite(end_pulley_lift) & np.isfinite(depth)
+        return Outcome(
+            parts=(
+                at_least(
+                    end_transition_length,
+                    factor * belt_width,
+                    grey=disputed * belt_width,
+                    greyed="sources disagree on the factor for this case and the length lies "
+                    "between",
+                ),
+            ),
+            settled=(flat(trough_angle),),
+            outside=(
+                (exceeds(trough_angle, 45.0), "the factor table ends at a 45° trough"),
+                (
+                    np.isfinite(idler_rolls) & ~np.equal(idler_rolls, 3),
+                    "the factor table is for three-roll idlers",
+                ),
+                (beyond, "pulley below the centre-roll line or above half the trough depth"),
+            ),
+            notes=(
+                (
+                    np.isfinite(disputed),
+                    "sources disagree on this factor: the larger governs, between them is "
+                    "marginal",
+                ),
+            ),
+            numbers={"factor": factor, "shortest_length": factor * belt_width},
+            cites=authority_of(position),
+        )
+
+    return transition_length
+
+
+transition_length_tail = _length_check(
+    "tail",
+    "first",
+    (
         Worked(
             "36 in belt, 35° trough, 80 % of rated tension, fabric: 2.4 × 36 in = 86.4 in",
             {
@@ -91,105 +166,8 @@ _RATIOS = {"under 60 %": 0.5, "60 to 90 %": 0.75, "over 90 %": 0.95}
             numbers={"factor": 2.4},
         ),
     ),
-    remedies=length_remedies("tail", "first"),
 )
-def transition_length_tail(
-    tail_transition_length: Any,
-    belt_width: Any,
-    trough_angle: Any,
-    belt_carcass: Any,
-    tail_tension_ratio: Any,
-    tail_pulley_lift: Any,
-    tail_pulley_lift_position: Any,
-    belt_width_nominal: Any,
-    centre_roll_length: Any = NAN,
-    idler_rolls: Any = NAN,
-    tail_operating_tension: Any = NAN,
-    belt_rated_tension: Any = NAN,
-) -> Outcome:
-    """Length from the tail pulley to the first full idler against a multiple of belt width.
-
-    The factor is read by trough angle (between rows the next higher row), carcass, tension band
-    (over 90 %, 60 to 90 % with both ends, under 60 % of rated) and pulley position (a lift in
-    metres takes the next lower position). Low-angle transition idlers do not shorten it. Where
-    sources disagree on a factor, the larger governs and the length between is marginal. A lower
-    tension is never advised: it invites drive slip and sag.
-    """
-    return length_outcome(
-        tail_transition_length,
-        belt_width,
-        trough_angle,
-        belt_carcass,
-        tail_tension_ratio,
-        tail_pulley_lift,
-        tail_pulley_lift_position,
-        belt_width_nominal,
-        centre_roll_length,
-        idler_rolls,
-        tail_operating_tension,
-        belt_rated_tension,
-    )
-
-
-@check(
-    "transition-length-head",
-    title="Head transition length",
-    question="Is the head transition long enough for the belt?",
-    basis="mechanics",
-    unit="m",
-    cite=_TABLE,
-    guarded=True,
-    per_belt=True,
-    steps={
-        "trough_angle": factors.ANGLES,
-        "head_tension_ratio": factors.RATIO_STEPS,
-        "head_operating_tension": (),
-        "belt_rated_tension": (),
-        "head_pulley_lift": (),
-        "centre_roll_length": (),
-    },
-    spread={"head_tension_ratio": _RATIOS, "head_pulley_lift": _POSITIONS},
-    assumes={
-        "centre_roll_length": "",
-        "idler_rolls": _ROLLS,
-        "head_operating_tension": "",
-        "belt_rated_tension": "",
-    },
-    solve=length_inverse,
-    remedies=length_remedies("head", "last"),
-)
-def transition_length_head(
-    head_transition_length: Any,
-    belt_width: Any,
-    trough_angle: Any,
-    belt_carcass: Any,
-    head_tension_ratio: Any,
-    head_pulley_lift: Any,
-    head_pulley_lift_position: Any,
-    belt_width_nominal: Any,
-    centre_roll_length: Any = NAN,
-    idler_rolls: Any = NAN,
-    head_operating_tension: Any = NAN,
-    belt_rated_tension: Any = NAN,
-) -> Outcome:
-    """Length from the last full idler to the head pulley against a multiple of belt width.
-
-    As at the tail, with the tension and the pulley position of the head.
-    """
-    return length_outcome(
-        head_transition_length,
-        belt_width,
-        trough_angle,
-        belt_carcass,
-        head_tension_ratio,
-        head_pulley_lift,
-        head_pulley_lift_position,
-        belt_width_nominal,
-        centre_roll_length,
-        idler_rolls,
-        head_operating_tension,
-        belt_rated_tension,
-    )
+transition_length_head = _length_check("head", "last")
 
 
 _PEAK = {
@@ -212,132 +190,109 @@ _PEAK = {
 _FIBRE = Cite("DERIVED", "fibre model with the mean tension kept (Beckley, BSH 2(4), 1982)", "D")
 
 
-@check(
-    "transition-tension-tail",
-    title="Tail transition tension",
-    question="Does the tail transition keep the belt edges from overstress and the centre taut?",
-    basis="mechanics",
-    unit="1",
-    cite=_FIBRE,
-    limits=_PEAK,
-    guarded=True,
-    per_belt=True,
-    spread={"tail_pulley_lift": _POSITIONS},
-    bounded=("belt_modulus",),
-    assumes={
-        "centre_roll_length": _THIRD,
-        "idler_rolls": _ROLLS,
-        "tail_operating_tension": "",
-    },
-    detail=tension_profile,
-    solve=tension_inverse,
-    remedies=tension_remedies("tail"),
-)
-def transition_tension_tail(
-    tail_transition_length: Any,
-    belt_width: Any,
-    trough_angle: Any,
-    tail_tension_ratio: Any,
-    belt_rated_tension: Any,
-    belt_modulus: Any,
-    tail_pulley_lift: Any,
-    tail_pulley_lift_position: Any,
-    tail_tension_ratio_stood_in: Any,
-    centre_roll_length: Any = NAN,
-    idler_rolls: Any = NAN,
-    tail_operating_tension: Any = NAN,
-    *,
-    peak: float,
-    peak_grey: float,
-) -> Outcome:
-    """Peak tension across the belt at the end of the tail transition, as a share of rated.
-
-    A fibre at distance s up the wing is stretched to
-    ℓ(s) = √(L² + (s·sin λ − h)² + (s·(1 − cos λ))²), and its strain is e(s) = (ℓ(s) − L)/L. With
-    the mean tension kept, T(s) = T̄ + M·(e(s) − ē). Up to 1.15 of rated meets, to 1.30 is marginal.
-    A least tension below zero falls short wherever across the belt it lies. With only the
-    register's general tension ratio, which is the belt's highest, slackness at the tail cannot be
-    shown, so the verdict is marginal at best.
-    """
-    return tension_outcome(
-        tail_transition_length,
-        belt_width,
-        trough_angle,
-        tail_tension_ratio,
-        belt_rated_tension,
-        belt_modulus,
-        tail_pulley_lift,
-        tail_pulley_lift_position,
-        tail_tension_ratio_stood_in,
-        centre_roll_length,
-        idler_rolls,
-        tail_operating_tension,
-        peak=peak,
-        peak_grey=peak_grey,
-        at_tail=True,
+def _tension_check(end: str) -> Check:
+    @check(
+        f"transition-tension-{end}",
+        title=f"{end.capitalize()} transition tension",
+        question=f"Does the {end} transition keep the belt edges from overstress and the centre "
+        "taut?",
+        basis="mechanics",
+        unit="1",
+        cite=_FIBRE,
+        limits=_PEAK,
+        guarded=True,
+        per_belt=True,
+        end=end,
+        spread={f"{end}_pulley_lift": _POSITIONS},
+        bounded=("belt_modulus",),
+        assumes={
+            "centre_roll_length": _THIRD,
+            "idler_rolls": _ROLLS,
+            f"{end}_operating_tension": "",
+        },
+        detail=tension_profile,
+        solve=tension_inverse,
+        remedies=tension_remedies(end),
     )
+    def transition_tension(
+        end_transition_length: Any,
+        belt_width: Any,
+        trough_angle: Any,
+        end_tension_ratio: Any,
+        belt_rated_tension: Any,
+        belt_modulus: Any,
+        end_pulley_lift: Any,
+        end_pulley_lift_position: Any,
+        end_tension_ratio_stood_in: Any,
+        centre_roll_length: Any = NAN,
+        idler_rolls: Any = NAN,
+        end_operating_tension: Any = NAN,
+        *,
+        peak: float,
+        peak_grey: float,
+    ) -> Outcome:
+        """Peak tension across the belt where trough and transition meet, as a share of rated.
+
+        A fibre at distance s up the wing is stretched to
+        ℓ(s) = √(L² + (s·sin λ − h)² + (s·(1 − cos λ))²), and its strain is e(s) = (ℓ(s) − L)/L.
+        With the mean tension kept, T(s) = T̄ + M·(e(s) − ē). Up to 1.15 of rated meets, to 1.30 is
+        marginal. A least tension below zero falls short wherever across the belt it lies. The
+        register's general tension ratio is the belt's highest, which is expected at the head: with
+        it alone, slackness at the tail cannot be shown, so the verdict there is marginal at best.
+        """
+        highest, least = fibre.peak_and_least(
+            *fibres(
+                end_transition_length,
+                belt_width,
+                trough_angle,
+                end_tension_ratio,
+                belt_rated_tension,
+                belt_modulus,
+                end_pulley_lift,
+                end_pulley_lift_position,
+                end_tension_ratio_stood_in,
+                centre_roll_length,
+                idler_rolls,
+                end_operating_tension,
+            )
+        )
+        general_only = np.asarray(end_tension_ratio_stood_in, bool) & (end == "tail")
+        return Outcome(
+            parts=(
+                at_most(
+                    highest / belt_rated_tension,
+                    peak,
+                    grey=peak_grey,
+                    short="edge tension above both limits",
+                    greyed="peak tension between the two limits",
+                ),
+                at_least(
+                    least / belt_rated_tension,
+                    0.0,
+                    short="part of the belt goes slack and may buckle: least tension below zero",
+                    uncertain="part of the belt is taut by less than the measuring uncertainty: "
+                    "least tension near zero",
+                ),
+            ),
+            settled=(flat(trough_angle),),
+            outside=(
+                (
+                    np.equal(idler_rolls, 5),
+                    "the fibre model here is for two- and three-roll idlers",
+                ),
+            ),
+            ceiling=((general_only, "tail tension not recorded: buckling there not shown"),),
+            numbers={
+                "peak_tension": highest,
+                "least_tension": least,
+                "least_ratio": least / belt_rated_tension,
+            },
+        )
+
+    return transition_tension
 
 
-@check(
-    "transition-tension-head",
-    title="Head transition tension",
-    question="Does the head transition keep the belt edges from overstress and the centre taut?",
-    basis="mechanics",
-    unit="1",
-    cite=_FIBRE,
-    limits=_PEAK,
-    guarded=True,
-    per_belt=True,
-    spread={"head_pulley_lift": _POSITIONS},
-    bounded=("belt_modulus",),
-    assumes={
-        "centre_roll_length": _THIRD,
-        "idler_rolls": _ROLLS,
-        "head_operating_tension": "",
-    },
-    detail=tension_profile,
-    solve=tension_inverse,
-    remedies=tension_remedies("head"),
-)
-def transition_tension_head(
-    head_transition_length: Any,
-    belt_width: Any,
-    trough_angle: Any,
-    head_tension_ratio: Any,
-    belt_rated_tension: Any,
-    belt_modulus: Any,
-    head_pulley_lift: Any,
-    head_pulley_lift_position: Any,
-    head_tension_ratio_stood_in: Any,
-    centre_roll_length: Any = NAN,
-    idler_rolls: Any = NAN,
-    head_operating_tension: Any = NAN,
-    *,
-    peak: float,
-    peak_grey: float,
-) -> Outcome:
-    """Peak tension across the belt at the start of the head transition, as a share of rated.
-
-    As at the tail. The register's general tension ratio serves where the head has none of its own:
-    it is the belt's highest, and the head is where the highest is expected.
-    """
-    return tension_outcome(
-        head_transition_length,
-        belt_width,
-        trough_angle,
-        head_tension_ratio,
-        belt_rated_tension,
-        belt_modulus,
-        head_pulley_lift,
-        head_pulley_lift_position,
-        head_tension_ratio_stood_in,
-        centre_roll_length,
-        idler_rolls,
-        head_operating_tension,
-        peak=peak,
-        peak_grey=peak_grey,
-        at_tail=False,
-    )
+transition_tension_tail, transition_tension_head = map(_tension_check, ("tail", "head"))
 
 
 def _further(tail_transition_length: Any, *given: Any) -> Mapping[str, Any]:
