@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from itertools import chain, repeat
+from operator import ne
 from typing import Any, Protocol, TypeVar
 
 from lxml import etree
@@ -33,6 +34,7 @@ from .legacy import scan_legacy
 from .limits import SMALL_PART, Allowance
 from .open_document import is_open_document, scan_open_document
 from .parts import Locked, Parts, TooMuch
+from .spelling import Spelled
 
 __all__ = ["MESSAGE", "read_sheets"]
 
@@ -185,7 +187,10 @@ def _pages(
         ]
     # Damage is named before the reader of values meets it.
     in_order = scan_legacy(content) if with_facts and parts is None else []
-    facts = _facts(parts, file, allowance) if with_facts and parts is not None else {}
+    facts: dict[str, SheetFacts] = {}
+    if with_facts and parts is not None:
+        facts, anew = _facts(parts, file, allowance)
+        content = anew or content
     book = CalamineWorkbook.from_filelike(io.BytesIO(content))
     if in_order:
         facts = dict(zip(book.sheet_names, in_order, strict=True))
@@ -298,17 +303,21 @@ def _unpacked(package: zipfile.ZipFile) -> int:
     )
 
 
-def _facts(parts: Parts, file: str, allowance: Allowance) -> dict[str, SheetFacts]:
+def _facts(
+    parts: Parts, file: str, allowance: Allowance
+) -> tuple[dict[str, SheetFacts], bytes | None]:
+    """Facts of the sheets, and the package anew where it is spelled in an unusual way."""
     try:
         if is_open_document(parts):
-            return scan_open_document(parts, allowance.cells)
-        facts = scan(parts)
+            return scan_open_document(parts, allowance.cells), None
+        spelled = Spelled(parts)
+        facts = scan(spelled)
+        for sheet, fact in facts.items():
+            if (fact.far_column + 1) * fact.last_row > allowance.cells:
+                raise _too_far(file, sheet)
+        return facts, spelled.package()
     except _DAMAGE as error:
         raise UnusableInput(file, f"is damaged ({_reason(error)})", _SAVE_AGAIN) from None
-    for sheet, fact in facts.items():
-        if (fact.far_column + 1) * fact.last_row > allowance.cells:
-            raise _too_far(file, sheet)
-    return facts
 
 
 # --- one sheet -------------------------------------------------------------------------------
@@ -364,6 +373,8 @@ def _rows(sheet: _Sheet, width: int, marked: set[int], *, integers: bool) -> Ite
     piece: list[list[Any]] = []
     for at, row in enumerate(chain(sheet.iter_rows(), beyond)):
         whole = left + row + right
+        if any(map(ne, row, row)):
+            whole = ["NaN" if value != value else value for value in whole]
         if whole == empty and at not in marked:
             if piece:
                 yield "rows", before, piece

@@ -22,7 +22,7 @@ from .packages import MADE_TO_HARM, SHEET, register, repacked, xlsx
 PROJECT = Path(__file__).parents[2]
 START = (sys.executable, "-m", "sheetcheck")
 # These hold a whole register beside what was added to them.
-READ_ALL_THE_SAME = {"deep nesting in a sheet", "deep nesting in the strings"}
+READ_ALL_THE_SAME = {"deep nesting in the strings"}
 MOST_MEMORY = 1 << 20  # KiB
 
 
@@ -136,11 +136,11 @@ def test_a_picture_may_be_packed_as_tightly_as_it_likes(tmp_path):
 
 def test_more_room_lets_a_large_workbook_in(tmp_path, refused):
     rows = [["Tag", "Belt width (mm)"], *([f"CV-{n}", 900] for n in range(3))]
-    blank = b'<row r="9">' + b'<c r="A9" s="0"/>' * 400_000 + b"</row>"
+    blank = b" " * 5_000_000
     source = tmp_path / "register.xlsx"
     source.write_bytes(
         repacked(
-            xlsx(rows), {SHEET: lambda p: p.replace(b"</sheetData>", blank + b"</sheetData>")}
+            xlsx(rows), {SHEET: lambda p: p.replace(b"</sheetData>", b"</sheetData>" + blank)}
         )
     )
     with zipfile.ZipFile(io.BytesIO(source.read_bytes())) as package:
