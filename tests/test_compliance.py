@@ -461,7 +461,7 @@ def test_rules_show_a_plant_s_ranges_and_weights_beside_the_defaults(tmp_path):
     for form in ("table", "md", "csv"):
         shown = " ".join(done("rules", "--format", form, "--limits", plant).stdout.split())
         assert "strength_to_rating_fabric 8 to 12 (plant: 9 to 11, NARROWER)" in shown
-        assert "carry_idler_spacing 0.3 to 1.5 m" in shown
+        assert "load_idler_spacing 0.3 to 1.5 m" in shown
     for found in (
         json.loads(done("rules", "--format", "json").stdout),
         json.loads(done("rules", "--format", "json", "--limits", plant).stdout),

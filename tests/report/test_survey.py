@@ -43,7 +43,6 @@ FOUND_OUT: Mapping[str, float] = {
     "belt_mass": 15.0,
     "conveyor_length": 100.0,
     "trough_angle": 35.0,
-    "carry_idler_spacing": 1.2,
     "pulley_face_tail": 1.15,
     "pulley_face_head": 1.15,
     "tail_transition_length": 2.4,
@@ -218,7 +217,7 @@ def test_what_nobody_can_measure_at_the_belt_is_asked_of_the_office(form: Path) 
     for name in ("belt_rated_tension", "belt_modulus", "head_tension_ratio", "belt_mass"):
         assert name in at_desk
         assert name not in on_foot
-    for name in ("carry_idler_spacing", "belt_speed", "door_width"):
+    for name in ("load_idler_spacing", "belt_speed", "door_width"):
         assert name in on_foot
 
 
