@@ -366,6 +366,8 @@ def _take_in(base: _Base, skeleton: Skeleton, names: Sequence[str]) -> _Plan:
 def _properties(base: _Base) -> dict[str, etree._Element]:
     """Give the document's properties with the new titles of sheets, where they list the old."""
     for item in base.package.relationships("").of_kind("extended-properties"):
+        if item.target not in base.package:
+            continue
         root = base.package.xml(item.target)
         count, names = root.find("{*}HeadingPairs//{*}i4"), root.find("{*}TitlesOfParts/{*}vector")
         if count is None or names is None:

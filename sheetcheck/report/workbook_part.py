@@ -158,7 +158,7 @@ class WorkbookPart:
                 name.set("localSheetId", str(int(name.get("localSheetId", "")) + len(added)))
         for sheet in added:
             identity += 1
-            if identity > _LAST_ID:
+            if identity in taken or identity > _LAST_ID:
                 identity = next(number for number in count(1) if number not in taken)
             taken.add(identity)
             scope = str(len(self._items()))

@@ -107,7 +107,7 @@ def test_every_link_leads_to_a_sheet_of_the_workbook(package):
                 link.location.rpartition("!")[0].strip("'").replace("''", "'") in book.sheetnames
             )
             count += 1
-    assert count
+    assert count or "only" in str(package.filename)  # there is no source to lead to
 
 
 def test_texts_read_back_as_they_were_and_as_texts(written):

@@ -99,7 +99,7 @@ def test_the_check_of_a_copy_asks_what_a_strict_reader_asks(part, old, new, said
         check_copy(before, after, carried, "source.xlsx")
 
 
-@pytest.mark.parametrize("identity", [65_533, 65_534, 2**33])
+@pytest.mark.parametrize("identity", [65_533, 65_534, 2**33, 3])
 def test_ids_of_sheets_stay_below_what_programs_take(identity):
     source = edited(plain_book(), WORKBOOK, b'sheetId="2"', b'sheetId="%d"' % identity)
     root = etree.fromstring(parts(carry(source))[WORKBOOK])

@@ -57,7 +57,7 @@ class Book:
 
     def relations(self, part: str) -> list[tuple[str, str, str | None, str]]:
         """(identity, kind, part led to or None, target as it stands) of each relationship."""
-        folder, name = posixpath.split(part)
+        folder, name = posixpath.split(part.replace("\\", "/"))
         place = self.find(posixpath.join(folder, "_rels", f"{name}.rels"))
         found = []
         for item in self.xml(place) if place else ():
@@ -221,7 +221,7 @@ def one_sheet_is_open(book: Book) -> Iterator[str]:
     for view in book.xml(book.main).iter(f"{MAIN}workbookView"):
         active = int(view.get("activeTab", "0"))
         if active >= len(states) or states[active] != "visible":
-            yield f"sheet {active} of {len(states)} is active and cannot be seen"
+            yield "the active sheet cannot be seen"
     selected = [
         part
         for _, part in book.sheets
@@ -465,7 +465,12 @@ def charts_refer_to_cells_and_not_by_chance(book: Book) -> Iterator[str]:
 
 
 def properties_list_the_sheets(book: Book) -> Iterator[str]:
-    pages = [sheet.get("name") for sheet, part in book.sheets if part and "worksheet" in part]
+    kinds = {identity: kind for identity, kind, *_ in book.relations(book.main)}
+    pages = [
+        sheet.get("name")
+        for sheet, _ in book.sheets
+        if kinds.get(sheet.get(f"{RELATION}id")) == "worksheet"
+    ]
     for part in book.of_kind("", "extended-properties"):
         listed = [e.text for e in book.xml(part).iterfind("{*}TitlesOfParts/{*}vector/{*}lpstr")]
         if listed and listed[: len(pages)] != pages:
