@@ -11,36 +11,26 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from ..checks import CHECKS
 from ..checks.declare import Limit, exceeds
 from ..errors import UnusableCall
 from ..register.fields import FIELDS, MEASURING, TOLERANCE_UNITS, Span, Tolerance
-from ..register.ranges import RANGES, Range
+from ..register.ranges import RANGES
 from ..toml_lines import TomlText, read_toml
 from ..units import UNITS, canonical, factor
 from .plant import Accepted, Plant, PlantLimit, PlantRange
 from .results import BANDS
 from .steps import STEP_UNITS, STEPS
 
-__all__ = ["PLANT_KEYS", "WEIGHTS", "load_limits", "parse_limits", "refuse"]
+__all__ = ["WEIGHTS", "load_limits", "parse_limits", "refuse"]
 
-PLANT_KEYS: Mapping[str, str] = MappingProxyType(
-    {
-        "jurisdiction": "whose law governs, as text",
-        "currency": "code of the currency that costs are in, as text",
-        "labour_rate": "loaded labour rate, currency an hour; used where the register has none",
-        "operating_hours": "hours run a year; used where the register has none",
-    }
-)
-"""Keys of ``[plant]`` and what they mean."""
-
+_PLANT_KEYS = ("jurisdiction", "currency", "labour_rate", "operating_hours")
 WEIGHTS = Span(0, 1000, low_open=True)
 """What a weight in the ranking may be; nothing that falls short ever counts for nothing."""
 
@@ -108,7 +98,7 @@ class _Reading:
         )  # fmt: skip
         self._known((), content, sections, "section")
         plant = self._table(("plant",), content.get("plant", {}))
-        self._known(("plant",), plant, PLANT_KEYS, "key")
+        self._known(("plant",), plant, _PLANT_KEYS, "key")
         return Plant(
             file=self.toml.name,
             text=self.toml.text,
@@ -148,22 +138,17 @@ class _Reading:
         raise self.toml.error(where, f"{name} cannot be {value:g}{unit}", f"Give {hint}.")
 
     def _limits(self, table: Any) -> list[PlantLimit]:
-        found = []
-        for check, names in self._table(("limits",), table).items():
-            self._known(("limits",), (check,), CHECKS, "check")
-            names = self._table(("limits", check), names)
+        found: list[PlantLimit] = []
+        for at, check, entries in self._entries(("limits",), table, CHECKS, "check"):
             limits = CHECKS[check].limits
             if not limits:
-                raise self.toml.error(
-                    ("limits", check), f"{check} has no limit to change", "Take it out."
-                )
-            self._known(("limits", check), names, limits, f"limit of {check}")
-            found += [
-                self._limit(("limits", check, name), entry, limits[name])
-                for name, entry in names.items()
-            ]
-            own = {limit.name: limit for limit in found if limit.check == check}
+                raise self.toml.error(at, f"{check} has no limit to change", "Take it out.")
+            own = {
+                name: self._limit(where, entry, limits[name])
+                for where, name, entry in self._entries(at, entries, limits, f"limit of {check}")
+            }
             self._in_order(check, limits, own)
+            found += own.values()
         return found
 
     def _in_order(
@@ -190,151 +175,111 @@ class _Reading:
                     f"Set both, with {low} no more than {high}.",
                 )
 
-    def _decided(self, where: Where, entry: Any, *numbers: str) -> tuple[dict[str, Any], Any]:
-        """A table of numbers with who set them, why and when; and their unit, None if apart."""
-        entry = self._table(where, entry)
-        keys = (*numbers, "set_by", "why", "date")
-        self._known(where, entry, (*keys, "unit"), "key")
-        for key in keys:
-            self._required(where, entry, key)
+    def _decided(
+        self, where: Where, entry: Any, named: Mapping[str, str], si: str, possible: Span
+    ) -> tuple[dict[str, Any], list[float], dict[str, Any]]:
+        """A table of numbers: as written, in SI, and who set them, why and when.
+
+        `named` are its numbers' keys, and what messages call each.
+        """
+        entry = self._keys(where, entry, (*named, "set_by", "why", "date"), ("unit",))
         unit = entry.get("unit")
         if unit is not None and not isinstance(unit, str):
             raise self.toml.error((*where, "unit"), "unit is not text", 'Write unit = "mm".')
-        return entry, unit
+        numbers = []
+        for key, name in named.items():
+            # A ratio too: 60 without a unit may be 60 % or sixty times.
+            value = self._quantity((*where, key), entry[key], si, "", unit)
+            self._possible((*where, key), name, value, possible, si)
+            numbers.append(value)
+        who: dict[str, Any] = {
+            key: self._text((*where, key), entry[key]) for key in ("set_by", "why")
+        }
+        return entry, numbers, who | {"date": self._date((*where, "date"), entry["date"])}
 
-    def _limit(self, where: tuple[str, str, str], entry: Any, limit: Limit) -> PlantLimit:
-        entry, unit = self._decided(where, entry, "value")
-        at = (*where, "value")
-        # A ratio too: 60 without a unit may be 60 % or sixty times.
-        value = self._quantity(at, entry["value"], limit.unit, "", unit)
-        self._possible(at, where[2], value, Span(0, limit.most), limit.unit)
+    def _limit(self, where: Where, entry: Any, limit: Limit) -> PlantLimit:
+        _, check, name = map(str, where)
+        span = Span(0, limit.most)
+        entry, (value,), who = self._decided(where, entry, {"value": name}, limit.unit, span)
         written = entry["value"] if isinstance(entry["value"], str) else f"{entry['value']:g}"
-        return PlantLimit(
-            check=where[1],
-            name=where[2],
-            value=value,
-            written=" ".join(filter(None, (written, unit))),
-            set_by=self._text((*where, "set_by"), entry["set_by"]),
-            why=self._text((*where, "why"), entry["why"]),
-            date=self._date((*where, "date"), entry["date"]),
-        )
+        written = " ".join(filter(None, (written, entry.get("unit"))))
+        return PlantLimit(check=check, name=name, value=value, written=written, **who)
 
-    def _ranges(self, table: Any) -> list[PlantRange]:
-        table = self._table(("ranges",), table)
-        self._known(("ranges",), table, RANGES, "range")
-        return [self._range(("ranges", name), table[name], RANGES[name]) for name in table]
+    def _ranges(self, table: Any) -> Iterator[PlantRange]:
+        for where, name, entry in self._entries(("ranges",), table, RANGES, "range"):
+            usual = RANGES[name]
+            named = {key: f"{key} of {name}" for key in ("low", "high")}
+            _, (low, high), who = self._decided(where, entry, named, usual.unit, usual.possible)
+            if low >= high:
+                raise self.toml.error(
+                    (*where, "high"),
+                    f"high of {name} is no more than low",
+                    "Give a range; a value that is known belongs in the register.",
+                )
+            yield PlantRange(name=name, ends=(low, high), **who)
 
-    def _range(self, where: tuple[str, str], entry: Any, usual: Range) -> PlantRange:
-        entry, unit = self._decided(where, entry, "low", "high")
-        ends = []
-        for key in ("low", "high"):
-            at = (*where, key)
-            value = self._quantity(at, entry[key], usual.unit, "", unit)
-            self._possible(at, f"{key} of {where[1]}", value, usual.possible, usual.unit)
-            ends.append(value)
-        low, high = ends
-        if low >= high:
-            raise self.toml.error(
-                (*where, "high"),
-                f"high of {where[1]} is no more than low",
-                "Give a range; a value that is known belongs in the register.",
-            )
-        return PlantRange(
-            name=where[1],
-            ends=(low, high),
-            set_by=self._text((*where, "set_by"), entry["set_by"]),
-            why=self._text((*where, "why"), entry["why"]),
-            date=self._date((*where, "date"), entry["date"]),
-        )
-
-    def _weights(self, table: Any) -> list[tuple[str, float]]:
-        table = self._table(("weights",), table)
+    def _weights(self, table: Any) -> Iterator[tuple[str, float]]:
         judging = [key for key, check in CHECKS.items() if not check.information]
-        self._known(("weights",), table, judging, "check that gives a verdict")
-        found = []
-        for key, item in table.items():
-            value = self._quantity(("weights", key), item, "1", "1")
-            self._possible(("weights", key), f"weight of {key}", value, WEIGHTS, "1")
-            found.append((key, value))
-        return found
+        what = "check that gives a verdict"
+        for where, key, item in self._entries(("weights",), table, judging, what):
+            value = self._quantity(where, item, "1", "1")
+            self._possible(where, f"weight of {key}", value, WEIGHTS, "1")
+            yield key, value
 
-    def _tolerances(self, table: Any) -> list[tuple[str, Tolerance]]:
-        found = []
-        table = self._table(("tolerances",), table)
-        self._known(("tolerances",), table, MEASURING, "kind of measured input")
-        for name, entry in table.items():
-            where = ("tolerances", name)
-            entry = self._table(where, entry)
-            unit = TOLERANCE_UNITS[name]
-            self._known(where, entry, ("absolute", "relative") if unit else ("relative",), "key")
-            usual = MEASURING[name]
-            absolute, relative = usual.absolute, usual.relative
-            if "absolute" in entry:
-                absolute = self._quantity((*where, "absolute"), entry["absolute"], unit, "")
-            if "relative" in entry:
-                relative = self._quantity((*where, "relative"), entry["relative"], "1", "1")
-            for key, value, most in (("absolute", absolute, math.inf), ("relative", relative, 1)):
-                if not 0 <= value <= most:
+    def _tolerances(self, table: Any) -> Iterator[tuple[str, Tolerance]]:
+        what = "kind of measured input"
+        for where, name, entry in self._entries(("tolerances",), table, MEASURING, what):
+            units = {"absolute": TOLERANCE_UNITS[name], "relative": "1"}
+            entry = self._keys(where, entry, (), [key for key, unit in units.items() if unit])
+            parts = {key: getattr(MEASURING[name], key) for key in units}
+            for key, most in (("absolute", math.inf), ("relative", 1)):
+                if key in entry:
+                    bare = "1" if key == "relative" else ""
+                    parts[key] = self._quantity((*where, key), entry[key], units[key], bare)
+                if not 0 <= parts[key] <= most:
                     raise self.toml.error(
                         (*where, key),
-                        f"a tolerance cannot be {value:g}",
+                        f"a tolerance cannot be {parts[key]:g}",
                         "Give zero or more; a share no more than 100 %.",
                     )
-            found.append((name, Tolerance(absolute, relative)))
-        return found
+            yield name, Tolerance(**parts)
 
-    def _steps(self, table: Any) -> list[tuple[str, float]]:
-        table = self._table(("steps",), table)
-        self._known(("steps",), table, STEPS, "kind of work")
-        found = []
-        for name, item in table.items():
-            where, unit = ("steps", name), STEP_UNITS[name]
-            value = self._quantity(where, item, unit, "")
-            self._possible(where, f"step of {name}", value, Span(0, low_open=True), unit)
-            found.append((name, value))
-        return found
+    def _steps(self, table: Any) -> Iterator[tuple[str, float]]:
+        for where, name, item in self._entries(("steps",), table, STEPS, "kind of work"):
+            value = self._quantity(where, item, STEP_UNITS[name], "")
+            more_than_none = Span(0, low_open=True)
+            self._possible(where, f"step of {name}", value, more_than_none, STEP_UNITS[name])
+            yield name, value
 
-    def _colours(self, table: Any) -> list[tuple[str, tuple[str, str]]]:
-        found = []
-        table = self._table(("colours",), table)
-        self._known(("colours",), table, BANDS, "band")
-        for band, entry in table.items():
-            where = ("colours", band)
-            entry = self._table(where, entry)
-            self._known(where, entry, ("fill", "text"), "key")
-            colours = []
-            for key in ("fill", "text"):
-                self._required(where, entry, key)
-                colour = entry[key]
+    def _colours(self, table: Any) -> Iterator[tuple[str, tuple[str, str]]]:
+        for where, band, entry in self._entries(("colours",), table, BANDS, "band"):
+            entry = self._keys(where, entry, ("fill", "text"))
+            for key, colour in entry.items():
                 if not isinstance(colour, str) or not _COLOUR.match(colour):
                     raise self.toml.error(
                         (*where, key), f"{colour!r} is not a colour", 'Write it as "#C6E4F2".'
                     )
-                colours.append(colour.upper())
-            ratio = _contrast(*colours)
+            fill, text = entry["fill"].upper(), entry["text"].upper()
+            ratio = _contrast(fill, text)
             if ratio < _CONTRAST:
                 raise self.toml.error(
                     where,
                     f"text and fill of {band!r} differ by {ratio:.1f}:1, too little to read",
                     f"Choose colours with a contrast of at least {_CONTRAST}:1.",
                 )
-            found.append((band, (colours[0], colours[1])))
-        return found
+            yield band, (fill, text)
 
-    def _accepted(self, entries: Any) -> list[Accepted]:
+    def _accepted(self, entries: Any) -> Iterator[Accepted]:
         if not isinstance(entries, list):
             raise self.toml.error(
                 ("accepted",), "is not a list of deviations", "Head each one [[accepted]]."
             )
-        found = []
+        texts = ("tag", "check", "reason", "by")
         for number, entry in enumerate(entries):
             where: Where = ("accepted", number)
-            entry = self._table(where, entry)
-            keys = ("tag", "check", "reason", "by", "until")
-            self._known(where, entry, (*keys, "load_point"), "key")
-            for key in keys:
-                self._required(where, entry, key)
-            check = self._text((*where, "check"), entry["check"])
+            entry = self._keys(where, entry, (*texts, "until"), ("load_point",))
+            said = {key: self._text((*where, key), entry[key]) for key in texts}
+            check = said["check"]
             if check not in CHECKS:
                 raise self._unknown((*where, "check"), check, CHECKS, "check")
             if CHECKS[check].information:
@@ -343,17 +288,11 @@ class _Reading:
                     f"{check} gives numbers and no verdict, so nothing can be accepted",
                     "Take the entry out.",
                 )
-            found.append(
-                Accepted(
-                    tag=self._text((*where, "tag"), entry["tag"]),
-                    check=check,
-                    reason=self._text((*where, "reason"), entry["reason"]),
-                    by=self._text((*where, "by"), entry["by"]),
-                    until=self._date((*where, "until"), entry["until"]),
-                    load_point=self._word((*where, "load_point"), entry.get("load_point", "")),
-                )
+            yield Accepted(
+                **said,
+                until=self._date((*where, "until"), entry["until"]),
+                load_point=self._word((*where, "load_point"), entry.get("load_point", "")),
             )
-        return found
 
     # --- values --------------------------------------------------------------------------
 
@@ -362,6 +301,26 @@ class _Reading:
             name = ".".join(map(str, where))
             raise self.toml.error(where, f"{name} is not a table", f"Head it [{name}].")
         return item
+
+    def _entries(
+        self, where: Where, table: Any, known: Collection[str], what: str
+    ) -> list[tuple[Where, str, Any]]:
+        """Place, name and content of what a table holds, all of it known."""
+        table = self._table(where, table)
+        self._known(where, table, known, what)
+        return [((*where, name), name, entry) for name, entry in table.items()]
+
+    def _keys(
+        self, where: Where, entry: Any, required: Collection[str], further: Collection[str] = ()
+    ) -> dict[str, Any]:
+        """A table that has the required keys, and no others than these and the further ones."""
+        table = self._table(where, entry)
+        self._known(where, table, (*required, *further), "key")
+        for key in required:
+            if key not in table:
+                name = ".".join(str(step) for step in where if isinstance(step, str))
+                raise self.toml.error(where, f"{key} is missing from {name}", f"Add {key} = ….")
+        return table
 
     def _known(
         self, where: Where, given: Collection[str], known: Collection[str], what: str
@@ -379,11 +338,6 @@ class _Reading:
         else:
             hint = f"Use {', '.join(known)}."
         return self.toml.error(where, f"{key!r} is no {what}", hint)
-
-    def _required(self, where: Where, entry: Mapping[str, Any], key: str) -> None:
-        if key not in entry:
-            name = ".".join(str(step) for step in where if isinstance(step, str))
-            raise self.toml.error(where, f"{key} is missing from {name}", f"Add {key} = ….")
 
     def _word(self, where: Where, item: Any) -> str:
         if not isinstance(item, str):

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from ..checks import CHECKS
 from ..register.fields import MEASURING
 from ..register.ranges import RANGES
@@ -87,106 +89,97 @@ def _plant(results: Sequence[Mapping[str, Any]]) -> Mapping[str, Any]:
     return next((result["plant"] for result in results if result.get("plant")), {})
 
 
-def _limit_changes(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[RunChange]:
-    sides = [
-        {(item["check"], item["name"]): item for item in side.get("limits", ())}
-        for side in (old, new)
-    ]
+_Sides = list[dict[Any, Any]]
+
+
+def _pairs(sides: _Sides) -> Iterator[tuple[Any, list[Any]]]:
+    """Each key of either side, and what it has on both; None where it has nothing."""
     for key in dict.fromkeys((*sides[0], *sides[1])):
-        items = [side.get(key) for side in sides]
+        yield key, [side.get(key) for side in sides]
+
+
+def _figure_changes(sides: _Sides) -> Iterator[tuple[Any, str, Any]]:
+    """Limits or ranges that differ: which, from what to what, and the item as it is now."""
+    for key, items in _pairs(sides):
         known = items[0] or items[1]
-        if known is None:
-            continue
-        values = [item["value"] if item else known["default"] for item in items]
-        if same(*values):
-            continue
-        unit = "" if known["unit"] == "1" else f" {known['unit']}"
-        words = [
-            f"{value:.6g}{unit}" + ("" if item else " (default)")
-            for value, item in zip(values, items, strict=True)
+        default = np.atleast_1d(known["default"]).tolist()
+        numbers = [
+            [item[name] for name in ("value", "low", "high") if name in item] if item else default
+            for item in items
         ]
-        text = f"limit {key[1]} of {key[0]} {words[0]} → {words[1]}"
-        if items[1] and items[1]["laxer_than_published"]:
-            text += ", laxer than published"
-        yield RunChange("limits file", text, (key[0],))
-    yield from _range_changes(old, new)
+        if not same(*numbers):
+            unit = "" if known["unit"] == "1" else f" {known['unit']}"
+            words = [
+                " to ".join(f"{number:.6g}" for number in some)
+                + unit
+                + ("" if item else " (default)")
+                for some, item in zip(numbers, items, strict=True)
+            ]
+            yield key, f"{words[0]} → {words[1]}", items[1]
+
+
+def _limit_changes(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[RunChange]:
+    def sides(part: str) -> _Sides:
+        return [side.get(part, {}) for side in (old, new)]
+
+    limits = [{(item["check"], item["name"]): item for item in some} for some in sides("limits")]
+    for (check, name), text, now in _figure_changes(limits):
+        laxer = ", laxer than published" if now and now["laxer_than_published"] else ""
+        yield RunChange("limits file", f"limit {name} of {check} {text}{laxer}", (check,))
+    ranges = [{item["name"]: item for item in some} for some in sides("ranges")]
+    for name, text, _ in _figure_changes(ranges):
+        if name in RANGES:
+            fields = RANGES[name].fields
+            yield RunChange("limits file", f"range {name} {text}", checks_of(name), fields)
     guarded = tuple(key for key, check in CHECKS.items() if check.guarded)
     for name, usual in MEASURING.items():
         default = {"absolute": usual.absolute, "relative": usual.relative}
-        pair = [side.get("tolerances", {}).get(name, default) for side in (old, new)]
-        for part in ("absolute", "relative"):
-            if not same(pair[0][part], pair[1][part]):
-                numbers = [item[part] for item in pair]
+        pair = [side.get(name, default) for side in sides("tolerances")]
+        for part in default:
+            numbers = [item[part] for item in pair]
+            if not same(*numbers):
                 text = f"measuring tolerance of {name}, {part}: {_arrow(numbers)}"
                 yield RunChange("limits file", text, guarded)
-    steps = [side.get("steps", {}) for side in (old, new)]
-    for name in dict.fromkeys((*steps[0], *steps[1])):
-        words = [_said(side.get(name)) for side in steps]
+    for name, steps in _pairs(sides("steps")):
+        words = [_said(step) for step in steps]
         if words[0] != words[1]:
             yield RunChange("limits file", f"trade step of {name} {words[0]} → {words[1]}")
-    weights = [side.get("weights", {}) for side in (old, new)]
-    for key in dict.fromkeys((*weights[0], *weights[1])):
-        pair = [side.get(key, 1.0) for side in weights]
-        if not same(*pair):
-            yield RunChange("limits file", f"weight of {key} in the ranking {_arrow(pair)}")
+    for key, weights in _pairs(sides("weights")):
+        numbers = [1.0 if weight is None else weight for weight in weights]
+        if not same(*numbers):
+            yield RunChange("limits file", f"weight of {key} in the ranking {_arrow(numbers)}")
     for name in ("jurisdiction", "currency", *FROM_PLANT):
         words = [_said(side.get(name)) for side in (old, new)]
         if words[0] != words[1]:
             yield RunChange("limits file", f"{say(name)} {words[0]} → {words[1]}")
-    yield from _deviations(old, new)
+    yield from _deviations(sides("accepted"))
 
 
 def _arrow(numbers: Sequence[float]) -> str:
     return " → ".join(f"{number:.6g}" for number in numbers)
 
 
-def _range_changes(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[RunChange]:
-    sides = [{item["name"]: item for item in side.get("ranges", ())} for side in (old, new)]
-    for name in dict.fromkeys((*sides[0], *sides[1])):
-        items = [side.get(name) for side in sides]
-        known = items[0] or items[1]
-        if known is None:
-            continue
-        ends = [[item["low"], item["high"]] if item else known["default"] for item in items]
-        if same(*ends):
-            continue
-        unit = "" if known["unit"] == "1" else f" {known['unit']}"
-        words = [
-            f"{low:.6g} to {high:.6g}{unit}" + ("" if item else " (default)")
-            for (low, high), item in zip(ends, items, strict=True)
-        ]
-        text = f"range {name} {words[0]} → {words[1]}"
-        if name in RANGES:
-            yield RunChange("limits file", text, checks_of(name), RANGES[name].fields)
-
-
 def _said(item: Any) -> str:
-    return (
-        "not stated"
-        if item in (None, "")
-        else f"{item:.6g}"
-        if isinstance(item, float)
-        else str(item)
-    )
+    if item in (None, ""):
+        return "not stated"
+    return f"{item:.6g}" if isinstance(item, float) else str(item)
 
 
-def _deviations(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[RunChange]:
+def _deviations(accepted: Sequence[Any]) -> Iterator[RunChange]:
     """Accepted deviations that came, went or changed their state; they change no band."""
-    sides = [
+    sides: _Sides = [
         {
             (same_tag_key(item["tag"]), item["load_point"], item["check"], item["until"]): item
-            for item in side.get("accepted", ())
+            for item in some
         }
-        for side in (old, new)
+        for some in accepted
     ]
-    for key in dict.fromkeys((*sides[0], *sides[1])):
-        before, after = (side.get(key) for side in sides)
+    for _, (before, after) in _pairs(sides):
         item = after or before
-        if item is None or (before and after and before["state"] == after["state"]):
-            continue
         states = [side["state"] if side else "not there" for side in (before, after)]
-        text = f"accepted deviation of {item['tag']}, {item['check']}, until {item['until']}"
-        yield RunChange("deviation", f"{text}: {states[0]} → {states[1]}")
+        if states[0] != states[1]:
+            text = f"accepted deviation of {item['tag']}, {item['check']}, until {item['until']}"
+            yield RunChange("deviation", f"{text}: {states[0]} → {states[1]}")
 
 
 def _readings(

@@ -163,14 +163,6 @@ def with_ranges(register: Register, ranges: Mapping[str, Ends]) -> Register:
     return again
 
 
-def _numbers(register: Register, name: str) -> Numbers | None:
-    return register.values.get(name)
-
-
-def _words(register: Register, name: str) -> np.ndarray[Any, Any] | None:
-    return register.values.get(name)
-
-
 def _ensure(register: Register, name: str) -> np.ndarray[Any, Any]:
     """Column of a field, made empty where the source has none."""
     if name not in register.values:
@@ -182,10 +174,6 @@ def _ensure(register: Register, name: str) -> np.ndarray[Any, Any]:
             else np.full(size, np.nan)
         )
     return register.values[name]
-
-
-def _missing(register: Register, name: str, row: int) -> bool:
-    return register.value(row, name) is None
 
 
 def _cell(register: Register, row: int, *names: str) -> tuple[str, tuple[str, ...]]:
@@ -272,7 +260,7 @@ def _share_belt(register: Register) -> None:
 
 
 def _share(register: Register, rows: list[int], name: str) -> None:
-    source = next((row for row in rows if not _missing(register, name, row)), None)
+    source = next((row for row in rows if register.value(row, name) is not None), None)
     if source is None:
         return
     belt = register.value(source, name)
@@ -337,10 +325,10 @@ def _copy(register: Register, source: int, target: int, name: str) -> None:
 
 
 def _drop_long_transitions(register: Register) -> None:
-    length = _numbers(register, "conveyor_length")
+    length = register.values.get("conveyor_length")
     for end in ("tail", "head"):
         name = f"{end}_transition_length"
-        transition = _numbers(register, name)
+        transition = register.values.get(name)
         if length is None or transition is None:
             continue
         for row in np.flatnonzero(transition > length).tolist():
@@ -357,7 +345,7 @@ def _drop_long_transitions(register: Register) -> None:
 
 
 def _doubt_chutes(register: Register) -> None:
-    chute, belt = _numbers(register, "chute_width_inside"), _numbers(register, "belt_width")
+    chute, belt = register.values.get("chute_width_inside"), register.values.get("belt_width")
     if chute is None or belt is None:
         return
     for row in _known(chute, belt):
@@ -374,7 +362,7 @@ def _doubt_chutes(register: Register) -> None:
 
 
 def _from_designation(register: Register) -> None:
-    texts = _words(register, "belt_designation")
+    texts = register.values.get("belt_designation")
     if texts is None:
         return
     read = {text: parse_designation(text) for text in dict.fromkeys(texts.tolist()) if text}
@@ -382,7 +370,7 @@ def _from_designation(register: Register) -> None:
         if not text:
             continue
         found = read[text]
-        if found.carcass and _missing(register, "belt_carcass", row):
+        if found.carcass and register.value(row, "belt_carcass") is None:
             column = _ensure(register, "belt_carcass")
             if column.dtype.itemsize < 4 * len(found.carcass):
                 column = register.values["belt_carcass"] = column.astype("<U32")
@@ -392,7 +380,7 @@ def _from_designation(register: Register) -> None:
             ("belt_nominal_strength", found.nominal_strength),
             ("belt_rated_tension", found.rated_tension),
         ):
-            if np.isnan(value) or not _missing(register, name, row):
+            if np.isnan(value) or register.value(row, name) is not None:
                 continue
             if name == "belt_rated_tension" and _no_rating(register, row, value):
                 continue
@@ -433,14 +421,14 @@ def _no_rating(register: Register, row: int, rating: float) -> bool:
 
 def _rating_from_strength(register: Register, ranges: Mapping[str, Ends]) -> None:
     strength, carcass = (
-        _numbers(register, "belt_nominal_strength"),
-        _words(register, "belt_carcass"),
+        register.values.get("belt_nominal_strength"),
+        register.values.get("belt_carcass"),
     )
     if strength is None or carcass is None:
         return
     for row in _known(strength):
         name = _RATING + str(carcass[row]).replace(" ", "_")
-        if name not in ranges or not _missing(register, "belt_rated_tension", row):
+        if name not in ranges or register.value(row, "belt_rated_tension") is not None:
             continue
         nominal = float(strength[row])
         least, most = ranges[name]
@@ -524,7 +512,7 @@ def _ratio_from_tension(register: Register, end: str, rows: Iterable[int]) -> No
 
 
 def _cleaner_from_blade(register: Register, cleaner: str) -> None:
-    blades = _words(register, f"{cleaner}_blade")
+    blades = register.values.get(f"{cleaner}_blade")
     if blades is None:
         return
     name = f"{cleaner}_cleaner"

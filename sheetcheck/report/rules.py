@@ -8,17 +8,17 @@ import inspect
 import io
 import json
 import textwrap
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, NamedTuple
 
 from ..checks import CHECKS
-from ..checks.declare import BASES, Check
+from ..checks.declare import BASES, Check, Limit
 from ..errors import UnusableCall
 from ..findings.plant import Plant, PlantLimit, PlantRange, laxer_than_published
 from ..findings.ranges import narrower, ranges_of
 from ..findings.words import named_holes
 from ..register.fields import FIELDS
-from ..register.ranges import RANGES, Ends
+from ..register.ranges import RANGES, Range
 from ..tables import source_line
 from .json_parts import decided, picked
 
@@ -33,85 +33,73 @@ GRADES: Mapping[str, str] = {
 }
 
 
-def _limit(check: Check, name: str, plant: Plant | None) -> dict[str, Any]:
-    limit = check.limits[name]
-    found = {
-        "name": name,
-        **picked(limit, "value unit meaning"),
-        "source": source_line(limit.cite.key, limit.cite.locator),
-        "grade": limit.cite.grade,
-    }
-    if plant is not None:
-        own = plant.limit(check.key, name)
-        laxer = own and laxer_than_published(limit, own.value)
-        found["plant"] = own and {
-            "value": own.value,
-            "laxer_than_published": laxer,
-            **decided(own),
-        }
+class _Figure(NamedTuple):
+    """A limit, or a range of what is not recorded: as declared, and as the plant has it.
+
+    ``numbers`` is a limit's value or a range's ends; ``own`` the same of the plant's, and whether
+    it is laxer or narrower, which ``remark`` says.
+    """
+
+    name: str
+    numbers: dict[str, float]
+    declared: Limit | Range
+    source: str
+    grade: str
+    by: PlantLimit | PlantRange | None
+    own: dict[str, float | bool]
+    remark: str
+
+    def words(self, numbers: Mapping[str, float] | None = None) -> str:
+        """Its numbers with their unit."""
+        unit = "" if self.declared.unit == "1" else f" {self.declared.unit}"
+        return " to ".join(f"{x:.6g}" for x in (numbers or self.numbers).values()) + unit
+
+    @property
+    def beside(self) -> str:
+        """The plant's own, to stand beside the default; empty where it has none."""
+        own = {key: self.own[key] for key in self.numbers if key in self.own}
+        return f"plant: {self.words(own)}{self.remark}" if own else ""
+
+    def record(self, plant: Plant | None) -> dict[str, Any]:
+        """As plain data; the plant's own stands in it where there is a plant."""
+        declared = {"name": self.name, **self.numbers, **picked(self.declared, "unit meaning")}
+        found = {**declared, "source": self.source, "grade": self.grade}
+        if plant is not None:
+            found["plant"] = self.by and {**self.own, **decided(self.by)}
+        return found
+
+
+def _limits(check: Check, plant: Plant | None) -> list[_Figure]:
+    found = []
+    for name, limit in check.limits.items():
+        own = plant.limit(check.key, name) if plant else None
+        laxer = own is not None and laxer_than_published(limit, own.value)
+        figures = {"value": own.value, "laxer_than_published": laxer} if own else {}
+        remark = ", LAXER than published" if laxer else ""
+        source = source_line(limit.cite.key, limit.cite.locator)
+        numbers = {"value": limit.value}
+        found.append(_Figure(name, numbers, limit, source, limit.cite.grade, own, figures, remark))
     return found
 
 
-def _range(name: str, plant: Plant | None) -> dict[str, Any]:
-    usual = RANGES[name]
-    found = {
-        "name": name,
-        **picked(usual, "low high unit meaning"),
-        "source": usual.authority,
-        "grade": usual.grade,
-    }
-    if plant is not None:
-        own = plant.range(name)
-        found["plant"] = own and {
-            **dict(zip(("low", "high"), own.ends, strict=True)),
-            "narrower": narrower(name, own.ends),
-            **decided(own),
-        }
+def _ranges(check: Check, plant: Plant | None) -> list[_Figure]:
+    found = []
+    for name in ranges_of(check):
+        usual, own = RANGES[name], plant.range(name) if plant else None
+        less = own is not None and narrower(name, own.ends)
+        figures = {"low": own.ends[0], "high": own.ends[1], "narrower": less} if own else {}
+        remark = ", NARROWER" if less else ""
+        numbers = {"low": usual.low, "high": usual.high}
+        found.append(
+            _Figure(name, numbers, usual, usual.authority, usual.grade, own, figures, remark)
+        )
     return found
 
 
-def _beside(check: Check, name: str, plant: Plant | None) -> str:
-    """The plant's own value of a limit, to stand beside the default; empty where it has none."""
-    own = plant.limit(check.key, name) if plant else None
-    if own is None:
-        return ""
-    limit = check.limits[name]
-    laxer = ", LAXER than published" if laxer_than_published(limit, own.value) else ""
-    return f"plant: {_number(own.value, limit.unit)}{laxer}"
-
-
-def _beside_range(name: str, plant: Plant | None) -> str:
-    """The plant's own range, to stand beside the default; empty where it has none."""
-    own = plant.range(name) if plant else None
-    if own is None:
-        return ""
-    text = f"plant: {_span(own.ends, RANGES[name].unit)}"
-    return f"{text}, NARROWER" if narrower(name, own.ends) else text
-
-
-def _span(ends: Ends, unit: str) -> str:
-    return f"{ends[0]:.6g} to {_number(ends[1], unit)}"
-
-
-def _number(value: float, unit: str) -> str:
-    return f"{value:.6g}" if unit == "1" else f"{value:.6g} {unit}"
-
-
-def _with(text: str, beside: str) -> str:
-    return f"{text} ({beside})" if beside else text
-
-
-def _limit_words(check: Check, plant: Plant | None) -> str:
+def _in_words(figures: list[_Figure]) -> str:
     return "; ".join(
-        _with(f"{name} {_number(limit.value, limit.unit)}", _beside(check, name, plant))
-        for name, limit in check.limits.items()
-    )
-
-
-def _range_words(check: Check, plant: Plant | None) -> str:
-    return "; ".join(
-        _with(f"{name} {_span(RANGES[name].ends, RANGES[name].unit)}", _beside_range(name, plant))
-        for name in ranges_of(check)
+        f"{figure.name} {figure.words()}" + (f" ({figure.beside})" if figure.by else "")
+        for figure in figures
     )
 
 
@@ -122,12 +110,12 @@ def records(plant: Plant | None = None) -> list[dict[str, Any]]:
             **picked(check, "key subject question"),
             "inputs": list(check.inputs),
             "optional": list(check.optional),
-            "limits": [_limit(check, name, plant) for name in check.limits],
+            "limits": [figure.record(plant) for figure in _limits(check, plant)],
             "source": source_line(check.cite.key, check.cite.locator),
             "grade": check.cite.grade,
             "basis": check.basis,
             "guarded": check.guarded,
-            "ranges": [_range(name, plant) for name in ranges_of(check)],
+            "ranges": [figure.record(plant) for figure in _ranges(check, plant)],
         }
         for check in CHECKS.values()
     ]
@@ -140,20 +128,17 @@ def _as_json(plant: Plant | None) -> str:
 def _as_csv(plant: Plant | None) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    heads = (
-        "key", "subject", "question", "inputs", "optional", "limits", "source", "grade", "basis",
-        "guarded", "ranges",
-    )  # fmt: skip
-    writer.writerow(heads)
-    for record, check in zip(records(), CHECKS.values(), strict=True):
+    plain = records()
+    writer.writerow(plain[0])
+    for record, check in zip(plain, CHECKS.values(), strict=True):
         words = {
             "inputs": " ".join(check.inputs),
             "optional": " ".join(check.optional),
-            "limits": _limit_words(check, plant),
-            "ranges": _range_words(check, plant),
+            "limits": _in_words(_limits(check, plant)),
+            "ranges": _in_words(_ranges(check, plant)),
             "guarded": "yes" if check.guarded else "no",
         }
-        writer.writerow([(record | words)[head] for head in heads])
+        writer.writerow((record | words).values())
     return out.getvalue().rstrip("\n")
 
 
@@ -167,7 +152,7 @@ def _as_markdown(plant: Plant | None) -> str:
         line = f"| `{check.key}`{guarded} | {check.question} | {source} | {check.cite.grade} |"
         line += f" {check.basis} |"
         if plant is not None:
-            line += f" {_limit_words(check, plant)} | {_range_words(check, plant)} |"
+            line += f" {_in_words(_limits(check, plant))} | {_in_words(_ranges(check, plant))} |"
         lines.append(line)
     return "\n".join(lines)
 
@@ -182,7 +167,7 @@ def _as_table(plant: Plant | None) -> str:
             lines += ["", subject.capitalize()]
         source = source_line(check.cite.key, check.cite.locator)
         lines.append(f"  {check.key:<{width}}  {check.question}")
-        limits, ranges = _limit_words(check, plant), _range_words(check, plant)
+        limits, ranges = _in_words(_limits(check, plant)), _in_words(_ranges(check, plant))
         for words in filter(None, (limits, ranges and f"not recorded: {ranges}")):
             lines += textwrap.wrap(
                 words, 100, initial_indent=" " * (width + 4), subsequent_indent=" " * (width + 4)
@@ -216,8 +201,15 @@ def _input_lines(check: Check) -> list[str]:
     return lines
 
 
-def _set_by(own: PlantLimit | PlantRange) -> str:
-    return f"      set by {own.set_by} on {own.date.isoformat()}: {own.why}"
+def _figure_lines(title: str, figures: list[_Figure]) -> Iterator[str]:
+    if figures:
+        yield from ("", f"{title} (plant-changeable):")
+    for figure in figures:
+        yield f"  {figure.name} = {figure.words()}: {figure.declared.meaning}"
+        yield f"      [{figure.grade}] {figure.source}"
+        if (own := figure.by) is not None:
+            yield f"      {figure.beside}"
+            yield f"      set by {own.set_by} on {own.date.isoformat()}: {own.why}"
 
 
 def explain(key: str, plant: Plant | None = None) -> str:
@@ -235,24 +227,8 @@ def explain(key: str, plant: Plant | None = None) -> str:
     check = CHECKS[key]
     lines = [check.key, "=" * len(check.key), check.question, ""]
     lines += [inspect.getdoc(check.judge) or "", "", "Inputs:", *_input_lines(check)]
-    if check.limits:
-        lines += ["", "Limits (plant-changeable):"]
-        for name, limit in check.limits.items():
-            source = source_line(limit.cite.key, limit.cite.locator)
-            lines.append(f"  {name} = {_number(limit.value, limit.unit)}: {limit.meaning}")
-            lines.append(f"      [{limit.cite.grade}] {source}")
-            own = plant.limit(key, name) if plant else None
-            if own is not None:
-                lines += [f"      {_beside(check, name, plant)}", _set_by(own)]
-    if ranges_of(check):
-        lines += ["", "Ranges of what is not recorded (plant-changeable):"]
-        for name in ranges_of(check):
-            usual = RANGES[name]
-            lines.append(f"  {name} = {_span(usual.ends, usual.unit)}: {usual.meaning}")
-            lines.append(f"      [{usual.grade}] {usual.authority}")
-            set_range = plant.range(name) if plant else None
-            if set_range is not None:
-                lines += [f"      {_beside_range(name, plant)}", _set_by(set_range)]
+    lines += _figure_lines("Limits", _limits(check, plant))
+    lines += _figure_lines("Ranges of what is not recorded", _ranges(check, plant))
     if check.worked:
         lines += ["", "Check values:"]
         lines += [

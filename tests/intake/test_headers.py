@@ -6,9 +6,9 @@ import csv
 from pathlib import Path
 
 import pytest
+from sheetcheck.intake.data import rows
 
 from sheetcheck.intake import headers
-from sheetcheck.intake.data import rows
 from sheetcheck.intake.headers import match_header, split_unit
 from sheetcheck.intake.quantities import TONS
 from sheetcheck.register.fields import FIELDS

@@ -31,7 +31,7 @@ def test_usual_sizes_are_possible(name):
         ("chute_wall_thickness", 0.00025, True, True),
         ("chute_wall_thickness", 0.0, True, True),
         ("carryback_measured", 0.0, True, True),
-        ("drop_height", 0.0, False, True),
+        ("drop_height", 0.0, True, False),
         ("tonnage", 20.0, True, False),
     ],
 )
