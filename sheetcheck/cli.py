@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, BinaryIO
+from typing import TYPE_CHECKING, Annotated, Any, BinaryIO
 
 import typer
 
@@ -34,52 +34,28 @@ app = typer.Typer(
 )
 
 
-class FailOn(StrEnum):
-    """Bands that make ``--fail-on`` end with status 1."""
-
-    falls_short = "falls-short"
-    not_judged = "not-judged"
-
-
-class TableFormat(StrEnum):
-    """Forms in which columns are listed."""
-
-    table = "table"
-    json = "json"
+FailOn = StrEnum("FailOn", ["falls-short", "not-judged"])
+TableFormat = StrEnum("TableFormat", ["table", "json"])
+RulesFormat = StrEnum("RulesFormat", ["table", "md", "csv", "json"])
+Units = StrEnum("Units", ["metric", "us"])
 
 
-class RulesFormat(StrEnum):
-    """Forms in which the checks are listed."""
-
-    table = "table"
-    md = "md"
-    csv = "csv"
-    json = "json"
+def _option(name: str, metavar: str, help: str, **more: Any) -> Any:
+    return typer.Option(name, metavar=metavar, help=help, **more)
 
 
-class Units(StrEnum):
-    """Unit systems of an empty register."""
-
-    metric = "metric"
-    us = "us"
-
-
-_Columns = Annotated[
-    Path | None, typer.Option("--columns", metavar="FILE.toml", help="Column map to use.")
-]
-_Sheet = Annotated[str | None, typer.Option("--sheet", metavar="NAME", help="Only this sheet.")]
+_Columns = Annotated[Path | None, _option("--columns", "FILE.toml", "Column map to use.")]
+_Sheet = Annotated[str | None, _option("--sheet", "NAME", "Only this sheet.")]
 _Limits = Annotated[
     Path | None,
-    typer.Option(
-        "--limits", metavar="FILE.toml", help="Plant limits and accepted deviations to use."
-    ),
+    _option("--limits", "FILE.toml", "Plant limits and accepted deviations to use."),
 ]
 _MOST_ROOM = 1000
 _Json = Annotated[
     str | None,
-    typer.Option("--json", metavar="FILE", help="Also write JSON; - for standard output."),
+    _option("--json", "FILE", "Also write JSON; - for standard output."),
 ]
-_Out = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Folder for the outputs.")]
+_Out = Annotated[Path | None, _option("--out", "DIR", "Folder for the outputs.")]
 _Quiet = Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")]
 _Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace outputs that exist.")]
 
@@ -188,29 +164,25 @@ def check(
     limits: _Limits = None,
     like: Annotated[
         Path | None,
-        typer.Option(
-            "--like",
-            metavar="CHECKED.xlsx",
-            help="Take column map, sheet and limits from this earlier result.",
+        _option(
+            "--like", "CHECKED.xlsx", "Take column map, sheet and limits from this earlier result."
         ),
     ] = None,
     date: Annotated[
         datetime | None,
-        typer.Option(
+        _option(
             "--date",
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="Day against which accepted deviations are held; today, or with --like and the "
+            "YYYY-MM-DD",
+            "Day against which accepted deviations are held; today, or with --like and the "
             "same source the day of that run.",
+            formats=["%Y-%m-%d"],
         ),
     ] = None,
     sheet: _Sheet = None,
     json: _Json = None,
     csv: Annotated[
         str | None,
-        typer.Option(
-            "--csv", metavar="FILE", help="Also write one line a verdict; - for standard output."
-        ),
+        _option("--csv", "FILE", "Also write one line a verdict; - for standard output."),
     ] = None,
     report_only: Annotated[
         bool, typer.Option("--report-only", help="Results without the source's own sheets.")
@@ -223,16 +195,14 @@ def check(
     ] = None,
     workers: Annotated[
         int | None,
-        typer.Option(
-            "--workers", min=1, metavar="N", help="Workbooks at a time; one a core if not given."
-        ),
+        _option("--workers", "N", "Workbooks at a time; one a core if not given.", min=1),
     ] = None,
     scheduler: Annotated[
         str | None,
-        typer.Option(
+        _option(
             "--scheduler",
-            metavar="ADDRESS",
-            help="Let the workers of this Dask scheduler check them; they need the same folders.",
+            "ADDRESS",
+            "Let the workers of this Dask scheduler check them; they need the same folders.",
         ),
     ] = None,
     protect: Annotated[
@@ -240,10 +210,8 @@ def check(
     ] = False,
     room: Annotated[
         float,
-        typer.Option(
-            "--room",
-            metavar="N",
-            help="Allow a workbook N times the usual size, memory and reading time.",
+        _option(
+            "--room", "N", "Allow a workbook N times the usual size, memory and reading time."
         ),
     ] = 1.0,
     overwrite: _Overwrite = False,
@@ -386,9 +354,7 @@ def _status(done: list[Done], fail_on: FailOn | None) -> int:
 @app.command()
 def columns(
     workbook: Annotated[Path, typer.Argument(metavar="WORKBOOK")],
-    save: Annotated[
-        Path | None, typer.Option("--save", metavar="FILE.toml", help="Save as a column map.")
-    ] = None,
+    save: Annotated[Path | None, _option("--save", "FILE.toml", "Save as a column map.")] = None,
     columns: _Columns = None,
     sheet: _Sheet = None,
     format: Annotated[TableFormat, typer.Option("--format", help="table or json.")] = (
@@ -425,7 +391,7 @@ def rules(
     limits: _Limits = None,
     save: Annotated[
         Path | None,
-        typer.Option("--save", metavar="FILE.toml", help="Save as a limits file to edit."),
+        _option("--save", "FILE.toml", "Save as a limits file to edit."),
     ] = None,
     overwrite: _Overwrite = False,
 ) -> None:
@@ -458,10 +424,10 @@ def blank(
     units: Annotated[Units, typer.Option("--units", help="metric or us.")] = Units.metric,
     missing_from: Annotated[
         Path | None,
-        typer.Option(
+        _option(
             "--missing-from",
-            metavar="REGISTER",
-            help="A form for the walk-down instead: only what this register lacks.",
+            "REGISTER",
+            "A form for the walk-down instead: only what this register lacks.",
         ),
     ] = None,
     columns: _Columns = None,
@@ -474,7 +440,7 @@ def blank(
         if missing_from is None:
             from .report.blank import write_blank
 
-            write_blank(file, units.value, overwrite=overwrite)
+            write_blank(file, "us" if units is Units.us else "metric", overwrite=overwrite)
         else:
             from .findings import evaluate
             from .intake import load_column_map, read_register

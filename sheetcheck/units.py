@@ -7,6 +7,7 @@ come from a white list; a bare word is never taken for a unit.
 from __future__ import annotations
 
 from functools import cache
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from .data import rows
@@ -42,41 +43,15 @@ def unit_column(name: str) -> dict[str, str]:
     return {unit: line[name] for unit, line in _UNITS.items() if line[name]}
 
 
-# Exact definitions (international yard and pound agreement 1959; standard gravity, ISO 80000).
-# A registry of these few loads ten times faster than pint's full one, which the tests hold it to.
-_DEFINITIONS = """
-kilo- = 1e3
-centi- = 1e-2
-milli- = 1e-3
-percent = 0.01
-metre = [length]
-second = [time]
-gram = [mass]
-degree = [angle]
-minute = 60 * second
-hour = 3600 * second
-week = 168 * hour
-year = 365.25 * 24 * hour
-tonne = 1000 * kilogram
-newton = kilogram * metre / second ** 2
-inch = 0.0254 * metre
-foot = 0.3048 * metre
-pound = 0.45359237 * kilogram
-short_ton = 2000 * pound
-long_ton = 2240 * pound
-hectolitre = 0.1 * metre ** 3
-bushel = 2150.42 * inch ** 3
-pound_force = 4.4482216152605 * newton
-"""
-
-
 @cache
 def _registry() -> pint.UnitRegistry[Any]:
     import pint
 
     registry: pint.UnitRegistry[Any] = pint.UnitRegistry(None)
-    for line in _DEFINITIONS.strip().splitlines():
-        registry.define(line)
+    text = files(__package__).joinpath("unit_definitions.txt").read_text(encoding="utf-8")
+    for line in text.splitlines():
+        if not line.startswith("#"):
+            registry.define(line)
     return registry
 
 

@@ -19,6 +19,7 @@ MAY_IMPORT = {
     "checks": {"formulas", "tables"},
     "findings": {"errors", "toml_lines", "units", "register", "tables", "checks"},
     "report": {
+        "data",
         "errors",
         "files",
         "toml_lines",

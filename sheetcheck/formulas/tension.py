@@ -13,7 +13,6 @@ import numpy as np
 __all__ = [
     "FIBRES",
     "edge_strain",
-    "iso5293_length",
     "lift_that_would_do",
     "mean_strain",
     "peak_and_least",
@@ -254,27 +253,3 @@ def lift_that_would_do(
         )
         found = np.where(good & (lifted > pulley_lift), lifted, found)
     return found
-
-
-def iso5293_length(rise: Any, trough_angle: Any, modulus: Any, tension_rise: Any) -> Array:
-    r"""Transition length by the published formula, m.
-
-    Parameters
-    ----------
-    rise
-        Height v from the pulley's belt line to the belt edge in the trough, m.
-    trough_angle
-        λ, degrees.
-    modulus, tension_rise
-        M and the edge tension above mean ΔT, in one unit.
-
-    Notes
-    -----
-    :math:`L_1=(v/\sin\lambda)\sqrt{(M/\Delta T)(1-\cos\lambda)}` (ISO 5293:2004 [Q]). At h = 0 it
-    is the first term of :math:`M\,e(a)=\Delta T`.
-    """
-    lam = np.radians(trough_angle)
-    return np.asarray(
-        np.divide(rise, np.sin(lam))
-        * np.sqrt(np.divide(modulus, tension_rise) * 2.0 * np.sin(lam / 2.0) ** 2)
-    )

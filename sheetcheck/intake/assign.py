@@ -14,7 +14,7 @@ from .columns import ColumnMap
 from .evidence import Assigned, cell_unit, fits, sample, share, weigh
 from .grid import Fault, Shown, Value, is_blank, plain_text
 from .header_meaning import meaning
-from .headers import Match, fits_unit, match_header
+from .headers import Match, fits_unit, match_header, word_list
 from .heading_rows import unit_text
 from .polarity import OPPOSITE, bad_news, bad_title, doubt, turned, without_news
 from .quantities import parse_unit
@@ -47,7 +47,11 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
         One per column; no field is given twice.
     """
     beside = _join_units(table)
-    judged = [_assign_one(table, index, column_map) for index in range(len(table.headings))]
+    repeated = _repeated(table)
+    judged = [
+        _assign_one(table, index, column_map, index in repeated)
+        for index in range(len(table.headings))
+    ]
     found = [one for one, _ in judged]
     for index in beside:
         if not found[index].mapped:
@@ -60,6 +64,7 @@ def assign(table: Table, column_map: ColumnMap | None = None) -> list[Assigned]:
     by_subject(table, found)
     _blade_of_cleaner_before(table, found)
     _rating_or_operating(table, found)
+    _rating_or_strength(table, found)
     _carcass_alone(table, found)
     settle(table, found, [match for _, match in judged])
     by_words(table, found, [match for _, match in judged])
@@ -95,7 +100,17 @@ def _join_units(table: Table) -> set[int]:
     return found
 
 
-def _assign_one(table: Table, index: int, column_map: ColumnMap | None) -> tuple[Assigned, Match]:
+def _repeated(table: Table) -> set[int]:
+    """Columns whose heading stands more than once under the same group."""
+    seen: dict[tuple[object, ...], list[int]] = {}
+    for index, heading in enumerate(table.headings):
+        seen.setdefault((word_list(heading.text), heading.group), []).append(index)
+    return {index for several in seen.values() if len(several) > 1 for index in several}
+
+
+def _assign_one(
+    table: Table, index: int, column_map: ColumnMap | None, repeated: bool
+) -> tuple[Assigned, Match]:
     heading = table.headings[index]
     unit = unit_text(heading)
     if column_map is not None:
@@ -118,6 +133,8 @@ def _assign_one(table: Table, index: int, column_map: ColumnMap | None) -> tuple
         match = by_unit if by_unit.field is not None else match
     if match.unit is None and unit is None and (shown := cell_unit(table.columns[index])):
         match = _in_unit_of_cells(match, text, heading.group, table.sheet, shown)
+    if match.field is None and repeated and index:
+        match = _by_neighbour(table, index, match, unit)
     wording = [f"wording {match.confidence:.2f}: {match.why}"]
     if match.field is not None and _in_another_unit(match.field, match.unit, heading.unit_text):
         # Low enough that no cells settle it: what they measure is not what the words say.
@@ -163,6 +180,24 @@ def _question(candidates: tuple[str, ...]) -> str:
     if len(candidates) == 1:
         return f"is it {candidates[0]}?"
     return f"is it {', '.join(candidates[:-1])} or {candidates[-1]}?"
+
+
+def _by_neighbour(table: Table, index: int, match: Match, unit: str | None) -> Match:
+    """Try the heading on the left as a group: ``Secondary`` before ``Blade``."""
+    heading, left = table.headings[index], table.headings[index - 1]
+    again = match_header(heading.text, f"{heading.group} {left.text}".strip(), table.sheet, unit)
+    if again.field is not None and (not match.candidates or again.field in match.candidates):
+        if "above" not in again.why:
+            return match
+        return Match(
+            again.field,
+            0.8,
+            (),
+            again.unit,
+            f"{again.why.partition(', with')[0]}, follows {left.text!r}",
+            True,
+        )
+    return match
 
 
 def _by_polarity(table: Table, found: list[Assigned]) -> None:
@@ -300,6 +335,31 @@ def _rating_or_operating(table: Table, found: list[Assigned]) -> None:
     if len(tensions) >= 3 and all(len(values) == 1 for values in tensions.values()):
         one.field, one.candidates, one.confidence = "belt_rated_tension", (), 0.75
         one.why.append("one figure for each belt designation, a share of its nominal strength")
+
+
+def _rating_or_strength(table: Table, found: list[Assigned]) -> None:
+    """Ask about a rating whose figures are the belts' breaking strengths.
+
+    "Belt rating 800" of an EP 800/4 is what breaks it: taken for what it may carry, the belt
+    would seem eight times as strong as it is.
+    """
+    designations = [index for index, one in enumerate(found) if one.field == "belt_designation"]
+    for index, one in enumerate(found):
+        if one.field != "belt_rated_tension" or one.mapped or len(designations) != 1:
+            continue
+        pairs = [
+            (parse_designation(text).nominal_strength, value)
+            for text, value in zip(
+                table.columns[designations[0]], table.columns[index], strict=True
+            )
+            if isinstance(text, str) and type(value) is float and value > 0
+        ]
+        ratio = factor(one.unit, "kN/m") if one.unit else 1.0
+        known = [value * (ratio or 1.0) / nominal for nominal, value in pairs if nominal > 0]
+        if known and min(known) > 0.5:
+            one.field, one.confidence = None, 0.25
+            one.candidates = ("belt_nominal_strength", "belt_rated_tension")
+            one.why.append("its figures are as large as the belts' breaking strength")
 
 
 def _carcass_alone(table: Table, found: list[Assigned]) -> None:

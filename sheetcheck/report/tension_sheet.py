@@ -39,7 +39,8 @@ _CHART_SIZE = (620, 408)
 _CHART_ROWS = 24
 _TITLE_HEIGHTS = {0: 24.0, 1: 20.0}
 _POINT_HEIGHT, _SECTION_HEIGHT, _HEADING_HEIGHT = 12.0, 18.0, 40.0
-_EXISTS, _WOULD_DO, _RATED, _LIMIT = "#7F2704", "#2E6E8E", "#595959", "#000000"
+_PROFILES = ("#7F2704", ""), ("#2E6E8E", "dash")  # as it is, and as would do
+_RATED, _LIMIT = "#595959", "#000000"
 _SLACK = ("#000000", "long_dash_dot_dot")
 # A least tension below this share of the rated one is shown against the line of no tension.
 _NEAR_SLACK = 0.25
@@ -123,60 +124,47 @@ class _Picture:
         title = f"{findings.register.values['tag'][self.row]}, {end}"
         half = float(findings.columns.get("belt_width")[self.row]) / 2
         names, profiles = self._profiles(field)
-        headings = [f"From the centreline, {width}"]
-        headings += [f"{self._unit} {name}" for name in names]
-        places = np.linspace(-half, half, len(profiles[0])).tolist()
+        headings = [f"From the centreline, {width}", *(f"{self._unit} {name}" for name in names)]
         style = display.number(half, "m", width).style
         points = [
             [display.number(place, "m", width)._replace(style=style), *map(self._tension, values)]
-            for place, *values in zip(places, *profiles, strict=True)
+            for place, *values in zip(
+                np.linspace(-half, half, len(profiles[0])).tolist(), *profiles, strict=True
+            )
         ]
-        facts = self._facts()
         lines = self._lines()
         limits = [
-            headings_row((headings[0], *(x.heading for x in lines))),
+            headings_row((headings[0], *(line.heading for line in lines))),
             *(
-                [display.number(place, "m", width), *(self._tension(x.tension) for x in lines)]
-                for place in (-half, half)
+                [display.number(at, "m", width), *(self._tension(x.tension) for x in lines)]
+                for at in (-half, half)
             ),
         ]
-        beside = [*[[]] * (_CHART_ROWS - 1), *facts, [], *limits]
-        size = len(points)
-        rows: list[Row] = [
-            section_row(title, len(_COLUMNS)),
-            headings_row(headings),
+        beside = [*[[]] * (_CHART_ROWS - 1), *self._facts(), [], *limits]
+        # Cells of the gap between, and of a profile that is not drawn, have no frame.
+        gap = [Cell(None, "plain")] * (_FACTS - 1 - len(names))
+        rows: list[Row] = [section_row(title, len(_COLUMNS)), headings_row(headings)]
+        rows += [
+            (*point, *gap, *(beside[at] if at < len(beside) else ()))
+            for at, point in enumerate(points)
         ]
-        empty: list[Cell | None] = [None] * (_FACTS - 1 - len(names))
-        for at, point in enumerate(points):
-            # Cells of the gap between, and of a profile that is not drawn, have no frame.
-            rows.append(
-                (
-                    *point,
-                    *(Cell(None, "plain") for _ in empty),
-                    *(beside[at] if at < len(beside) else ()),
-                )
-            )
-        span = (top + 2, top + 1 + size)
-        drawn = (top + 2 + len(beside) - 2, top + 2 + len(beside) - 1)
+        first, drawn = top + 2, top + len(beside)
         series = [
-            Series(capital(name), span, 0, column, colour, pattern, 2.25)
-            for column, (name, colour, pattern) in enumerate(
-                zip(names, (_EXISTS, _WOULD_DO), ("", "dash"), strict=False), start=1
-            )
+            Series(capital(name), (first, first + len(points) - 1), 0, at, *look, 2.25)
+            for at, (name, look) in enumerate(zip(names, _PROFILES, strict=False), start=1)
         ]
         series += [
-            Series(line.name, drawn, _FACTS, column, line.colour, line.pattern, 1.25)
-            for column, line in enumerate(lines, start=_FACTS + 1)
+            Series(line.name, (drawn, drawn + 1), _FACTS, at, line.colour, line.pattern, 1.25)
+            for at, line in enumerate(lines, start=_FACTS + 1)
         ]
         chart = Chart(
             "line",
             f"{title}: tension across the belt",
             f"from the centreline, {width}",
             tuple(series),
-            row=top + 1,
-            column=_FACTS,
-            width=_CHART_SIZE[0],
-            height=_CHART_SIZE[1],
+            top + 1,
+            _FACTS,
+            *_CHART_SIZE,
             down_axis=f"tension, {self._unit}",
         )
         return rows, chart
@@ -220,26 +208,23 @@ class _Picture:
     def _facts(self) -> list[list[Cell]]:
         verdict = self.findings.verdict(self.key, self.row)
         remedies = verdict.remedy, *verdict.alternatives
-        peak, least = (
-            float(np.max(self.numbers[name]) if end else np.min(self.numbers[name]))
-            for name, end in (("peak_tension", 1), ("least_tension", 0))
-        )
+        tensions = {
+            "Peak tension, as recorded": np.max(self.numbers["peak_tension"]),
+            "Least tension": np.min(self.numbers["least_tension"]),
+        }
+        facts = [("What to do" if not at else "", text) for at, text in enumerate(remedies)]
+        facts += [
+            (
+                name,
+                f"{self.display.words(float(value), 'kN/m', self._unit)}, "
+                f"{value / self._rated:.0%} of rated",
+            )
+            for name, value in tensions.items()
+        ]
         return [
             [Cell("Verdict", "name"), Cell(verdict.band, verdict.band)],
-            [Cell("Why", "name"), Cell(capital(verdict.why), "plain")],
             *(
-                [Cell("" if number else "What to do", "name"), Cell(sentence, "plain")]
-                for number, sentence in enumerate(remedies)
-            ),
-            *(
-                [
-                    Cell(name, "name"),
-                    Cell(
-                        f"{self.display.words(value, 'kN/m', self._unit)}, "
-                        f"{value / self._rated:.0%} of rated",
-                        "plain",
-                    ),
-                ]
-                for name, value in (("Peak tension, as recorded", peak), ("Least tension", least))
+                [Cell(name, "name"), Cell(text, "plain")]
+                for name, text in (("Why", capital(verdict.why)), *facts)
             ),
         ]

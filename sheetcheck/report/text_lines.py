@@ -8,32 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
+from ..data import rows
+
 __all__ = ["lines_of", "listed_whole", "room_of"]
 
 # Widths of the letters in thousandths of the size: Adobe, Font Metrics for PDF Core 14 Fonts,
 # Helvetica, to whose widths Arial is made.
-_WIDTHS = {
-    191: "'",
-    222: "ijl",
-    260: "|",
-    278: " !,./:;I[\\]ft",
-    333: "()-`r",
-    334: "{}",
-    355: '"',
-    389: "*",
-    469: "^",
-    500: "Jcksvxyz",
-    556: "#$0123456789?L_abdeghnopqu",
-    584: "+<=>~",
-    611: "FTZ",
-    667: "&ABEKPSVXY",
-    722: "CDHNRUw",
-    778: "GOQ",
-    833: "Mm",
-    889: "%",
-    944: "W",
-    1015: "@",
-}
+_WIDTHS = {int(line["width"]): line["letters"] for line in rows(__package__, "letter_widths.csv")}
 # A letter outside ASCII is of two or three bytes, and about two or three thirds of the size wide.
 _OTHER_BYTE = 333
 _STEP = 4  # widths are kept in a byte each
