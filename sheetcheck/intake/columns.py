@@ -118,7 +118,18 @@ def _column_map(toml: TomlText) -> ColumnMap:
         )
     numbered = zip(tables, heads, strict=True)
     entries = tuple(_entry(toml, at, *item) for at, item in enumerate(numbered))
+    first: dict[object, int] = {}
+    for at, entry in enumerate(entries):
+        column = _same(entry)
+        if first.setdefault(column, entry.line) != entry.line:
+            problem = f"is about the column of line {first[column]} again"
+            raise toml.error(("column", at), problem, "Keep one of the two.")
     return ColumnMap(toml.name, entries, toml.text)
+
+
+def _same(one: Entry | Column) -> tuple[str, tuple[str, ...], str]:
+    """What tells a column from the others of a map."""
+    return one.sheet.casefold(), tuple(word_list(one.header)), one.column
 
 
 def _entry(toml: TomlText, number: int, table: dict[str, Any], line: int) -> Entry:
@@ -167,7 +178,10 @@ def save_column_map(
         '# One [[column]] for each column. Change field and unit; field "" leaves a column out,',
         '# "?" leaves it a question.',
     ]
+    first = {_same(column): column for column in reversed(columns)}
     for column in columns:
+        if first[_same(column)] is not column:
+            continue  # tables one below the other: one entry tells for both
         lines += [
             "",
             f"# confidence {column.confidence:.2f}: " + " ".join(column.why.split()),

@@ -6,6 +6,7 @@ import pytest
 
 from sheetcheck.errors import OutputExists, UnusableCall
 from sheetcheck.intake import describe_columns, load_column_map, read_register, save_column_map
+from sheetcheck.intake.columns import parse_column_map
 
 ROWS = [
     ["Tag", "Transition length", "Wd", "Belt speed (m/s)"],
@@ -186,3 +187,19 @@ def test_a_map_by_hand_reads_a_register_of_unknown_headings(build, tmp_path):
     register = read_register(workbook, column_map=load_column_map(path))
     assert register.values["tag"].tolist() == ["CV-1", "CV-2"]
     assert register.values["belt_width"].tolist() == [0.9, 1.2]
+
+
+def test_two_entries_for_one_column_are_refused():
+    """Neither could win without a word."""
+    entry = '[[column]]\nsheet = "%s"\nheader = "%s"\nfield = "%s"\n'
+    text = entry % ("A", "Belt width", "belt_width") + entry % ("a", "BELT  width", "")
+    with pytest.raises(UnusableCall, match=r"map.toml, line 5.*column of line 1 again"):
+        parse_column_map(text, "map.toml")
+
+
+def test_a_saved_map_of_tables_below_one_another_is_read(build, tmp_path):
+    table = [["Tag", "Belt width (mm)", "Trough angle"], ["CV-1", 900, 35], ["CV-2", 900, 35]]
+    workbook = build([*table, [], [], ["Second line"], *table])
+    path = tmp_path / "map.toml"
+    save_column_map(path, describe_columns(workbook).columns, workbook.name)
+    assert load_column_map(path).entries
