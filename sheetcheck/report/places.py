@@ -12,7 +12,6 @@ __all__ = [
     "RECORD",
     "RESULTS",
     "SUMMARY",
-    "TENSION",
     "VERDICTS",
     "cell_link",
 ]
@@ -23,7 +22,6 @@ SUMMARY = "Check summary"
 CAUTIONS = "Check cautions"
 COLUMNS = "Check columns"
 RECORD = "Check record"
-TENSION = "Check tension"
 VERDICTS = "Check verdicts"
 
 

@@ -15,7 +15,6 @@ from .paper import papers
 from .record_sheet import record_sheet
 from .results_sheet import results_sheet
 from .summary_sheet import summary_sheet
-from .tension_sheet import tension_sheet
 from .verdicts_sheet import verdicts_sheet
 
 __all__ = ["report_sheets"]
@@ -60,6 +59,6 @@ def report_sheets(
             findings, page, when=f"{when:%Y-%m-%d %H:%M}", tool=tool, with_links=with_links
         ),
     ]
-    more = tension_sheet(findings, display, page), verdicts_sheet(findings, display, wide)
-    sheets += [sheet for sheet in more if sheet is not None]
+    if (verdicts := verdicts_sheet(findings, display, wide)) is not None:
+        sheets.append(verdicts)
     return [part for sheet in sheets for part in continued(sheet)]

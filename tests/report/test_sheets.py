@@ -41,10 +41,7 @@ ORDER = [
 
 def test_the_sheets_stand_in_the_order_of_the_contract(sheets: dict[str, SheetModel]) -> None:
     assert list(sheets)[: len(ORDER)] == ORDER
-    assert list(sheets)[len(ORDER) :] in (
-        ["Check verdicts"],
-        ["Check tension", "Check verdicts"],
-    )
+    assert list(sheets)[len(ORDER) :] == ["Check verdicts"]
 
 
 def test_every_register_row_has_its_row_and_every_check_its_column(
