@@ -17,12 +17,11 @@ from .display import capital, listed, width_of
 from .lists import ListColumn, list_sheet, section_row, title_rows
 from .lists import headings as headings_row
 from .model import Body, Cell, Chart, Column, Page, Row, Series, SheetModel, continued
-from .style import BAND_COLOURS
+from .style import BAND_COLOURS, SHOWN
 
 __all__ = ["comparison_sheets"]
 
 _MOST = 12
-_BANDS = ("falls short", "not judged", "marginal", "meets", "not applicable")
 # A change of a verdict in the colour of the band that it is like.
 _LIKE = {
     "worse": "falls short",
@@ -117,15 +116,15 @@ def _summary(found: Comparison, page: Page) -> SheetModel:
 
     at = add(
         "Verdicts then and now, all rows",
-        ["Result", *map(capital, _BANDS)],
+        ["Result", *map(capital, SHOWN)],
         [
-            [Cell(name, "line"), *(_count(bands[band]) for band in _BANDS)]
+            [Cell(name, "line"), *(_count(bands[band]) for band in SHOWN)]
             for name, bands in (("Then", _bands(found.old)), ("Now", _bands(found.new)))
         ],
     )
     series = [
         Series(capital(band), at, 0, column, BAND_COLOURS[band][0])
-        for column, band in enumerate(_BANDS, start=1)
+        for column, band in enumerate(SHOWN, start=1)
     ]
     chart("Verdicts then and now", "verdicts", series, stacked=True)
 
@@ -243,11 +242,11 @@ def _list(
     columns: Sequence[ListColumn],
     items: Sequence[Any],
     page: Page,
-    tags: Sequence[str] = (),
 ) -> SheetModel:
     """A list, its tags' column as wide as they are."""
-    tag = _TAG.heading
-    columns = [c._replace(width=width_of(tags, 8)) if c.heading == tag else c for c in columns]
+    if columns[0] is _TAG:
+        width = width_of([item.place.tag for item in items], 8)
+        columns = [_TAG._replace(width=width), *columns[1:]]
     more = {"repeat_columns": 1, "filtered": bool(items)}
     return list_sheet(name, title, about, columns, items, page, **more)
 
@@ -286,7 +285,6 @@ def _verdicts(found: Comparison, page: Page) -> SheetModel:
         columns,
         found.verdicts,
         page,
-        [change.place.tag for change in found.verdicts],
     )
 
 
@@ -340,7 +338,6 @@ def _inputs(found: Comparison, page: Page) -> SheetModel:
         ),
         sorted(found.inputs, key=lambda change: order.index(change.origin)),
         page,
-        [change.place.tag for change in found.inputs],
     )
 
 
@@ -368,14 +365,13 @@ def _rows(found: Comparison, page: Page) -> SheetModel:
             ListColumn("What", 12, lambda row: capital(row.what), "name"),
             *(
                 ListColumn(capital(band), 13, lambda row, band=band: row.bands[band], "count")  # type: ignore[misc]
-                for band in _BANDS
+                for band in SHOWN
             ),
             ListColumn("Workbook", 30, lambda row: row.place.workbook),
             _ROW_NOW._replace(heading="Row", width=26),
         ),
         rows,
         page,
-        [row.place.tag for row in rows],
     )
 
 

@@ -20,13 +20,13 @@ from .lists import ListColumn, headings
 from .model import Body, Cell, Page, Row, SheetModel
 from .paper import scale_that_fits, width_in_points
 from .places import RESULTS
+from .style import SHOWN
 
 __all__ = ["results_sheet"]
 
 _HEAD = 4  # rows
 _MOST_REASONS = 4
 _PIECE = 2_000
-_WORST_FIRST = ("falls short", "not judged", "marginal", "meets", "not applicable")
 _BAND_WIDTH = 11.5  # takes "not applicable", the longest band
 _FIGURE_WIDTH = 11
 _REMARK_WIDTHS = (24, 45)  # least and most
@@ -68,7 +68,7 @@ class _Line(NamedTuple):
 
     @property
     def worst(self) -> str:
-        judged = (word for word in _WORST_FIRST if self.counts[BANDS.index(word)])
+        judged = (word for word in SHOWN if self.counts[BANDS.index(word)])
         return next(judged, "not applicable")
 
 

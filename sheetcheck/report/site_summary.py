@@ -15,12 +15,11 @@ from .display import capital, listed, width_of
 from .lists import HEAD, ListColumn, list_sheet
 from .model import Body, Cell, Chart, Page, Series, SheetModel
 from .skeleton import BookOptions
-from .style import BAND_COLOURS
+from .style import BAND_COLOURS, SHOWN
 from .write import write_results
 
 __all__ = ["Checked", "site_sheets", "write_site_summary"]
 
-_SHOWN = ("falls short", "not judged", "marginal", "meets", "not applicable")
 _MOST_CONVEYORS = 200
 _MOST_BARS = 30
 _MOST_CHECKS = 6
@@ -85,7 +84,7 @@ def site_sheets(checked: Sequence[Checked], when: datetime) -> list[SheetModel]:
 
 
 def _added(every: Sequence[Mapping[str, int]]) -> dict[str, int]:
-    return {band: sum(counts.get(band, 0) for counts in every) for band in _SHOWN}
+    return {band: sum(counts.get(band, 0) for counts in every) for band in SHOWN}
 
 
 def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
@@ -104,7 +103,7 @@ def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
         ListColumn("Rows", 12, lambda of: of[2], "count"),
         *(
             ListColumn(capital(band), 12, lambda of, b=band: of[3].get(b, 0), "count")  # type: ignore[misc]
-            for band in _SHOWN
+            for band in SHOWN
         ),
         ListColumn("Problems in it", 12, lambda of: of[4], "count"),
     )
@@ -122,7 +121,7 @@ def _workbooks(checked: Sequence[Checked], page: Page) -> SheetModel:
         Series(
             capital(band), (first, first + len(whole) - 1), 0, 3 + number, BAND_COLOURS[band][0]
         )
-        for number, band in enumerate(_SHOWN)
+        for number, band in enumerate(SHOWN)
     )
     chart = Chart(
         "stacked bar",
@@ -174,7 +173,7 @@ def _checks(checked: Sequence[Checked], page: Page) -> SheetModel:
             ListColumn("Question", 52, lambda key: CHECKS[key].question),
             *(
                 ListColumn(capital(b), 12, lambda key, b=b: _added(every(key))[b], "count")  # type: ignore[misc]
-                for b in _SHOWN
+                for b in SHOWN
             ),
             ListColumn(
                 "Workbooks",

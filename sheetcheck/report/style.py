@@ -16,6 +16,7 @@ __all__ = [
     "BAND_COLOURS",
     "INK",
     "PAPER",
+    "SHOWN",
     "STYLES",
     "TAB",
     "band_colours",
@@ -42,6 +43,9 @@ BAND_COLOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
     }
 )
 """Band to fill and text colour."""
+
+SHOWN = tuple(band for band in BAND_COLOURS if band != "information")
+"""Bands that judge, the worst first, as they stand beside one another."""
 
 # One typeface that every office program has, and that does not follow the source's theme.
 _FONT = {"font_name": "Arial", "font_scheme": "none", "font_size": 9, "font_color": INK}

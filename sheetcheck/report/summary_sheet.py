@@ -29,15 +29,13 @@ from .lists import headings as headings_row
 from .lists import section_row
 from .model import Area, Body, Cell, Chart, Column, Page, Row, Series, SheetModel
 from .places import SUMMARY
-from .style import band_colours, decimals
+from .style import SHOWN, band_colours, decimals
 from .text_lines import lines_of, room_of
 
 __all__ = ["summary_sheet"]
 
 _MOST = 10
 _MOST_NAMED = 4
-_SHOWN = ("falls short", "not judged", "marginal", "meets", "not applicable")
-_WORST_FIRST = _SHOWN
 _SHORT = BANDS.index("falls short")
 _BAR, _BAR_TOO = "#7F2704", "#2E6E8E"
 
@@ -156,10 +154,10 @@ def summary_sheet(findings: Findings, display: Display, page: Page, *, about: st
         (Cell(_headline(findings, parts), "headline"),),
         (Cell(_first_step(findings, worst), "strong line"),),
         (Cell(SCREENING, "subtitle"),),
-        (Cell("Register rows by their worst verdict", "heading"), *(Cell(b, b) for b in _SHOWN)),
+        (Cell("Register rows by their worst verdict", "heading"), *(Cell(b, b) for b in SHOWN)),
         (
             Cell(f"Of {len(findings):,} in all", "heading"),
-            *(Cell(counts[band], f"large {band}") for band in _SHOWN),
+            *(Cell(counts[band], f"large {band}") for band in SHOWN),
         ),
         (),
     )
@@ -197,7 +195,7 @@ def _panels(
     left, middle, right = (_Panel(column, top) for column in (_LEFT, _MIDDLE, _RIGHT))
 
     subjects = _by_subject(findings)
-    first = left.table("Verdicts by subject", ["Subject", *map(capital, _SHOWN)], subjects)
+    first = left.table("Verdicts by subject", ["Subject", *map(capital, SHOWN)], subjects)
     span = (first, first + len(by_subject(findings)) - 1)
     plant = findings.ruling.plant
     colours = band_colours(plant.colours if plant else {})
@@ -207,7 +205,7 @@ def _panels(
         "verdicts",
         [
             Series(capital(band), span, 0, column, colours[band][0])
-            for column, band in enumerate(_SHOWN, start=1)
+            for column, band in enumerate(SHOWN, start=1)
         ],
     )
     amounts = quantities(findings)
@@ -260,7 +258,7 @@ def _by_worst_verdict(findings: Findings) -> Counter[str]:
     judging = [r.band for r in findings.results.values() if not r.check.information]
     left = np.ones(len(findings), bool)
     counts: Counter[str] = Counter()
-    for word in _WORST_FIRST:
+    for word in SHOWN:
         has = left & np.any([band == BANDS.index(word) for band in judging], axis=0)
         counts[word] = int(has.sum())
         left &= ~has
@@ -443,7 +441,7 @@ def _by_subject(findings: Findings) -> list[Row]:
 
 
 def _bands(name: Cell, counts: Mapping[str, int]) -> Row:
-    return [name, *(_count(counts.get(band, 0)) for band in _SHOWN)]
+    return [name, *(_count(counts.get(band, 0)) for band in SHOWN)]
 
 
 def _gap_row(gap: Gap) -> Row:
