@@ -114,8 +114,8 @@ def test_json_keeps_to_the_contract(checked):
         for key, verdict in row["checks"].items():
             assert list(verdict) == [
                 "band", "why", "found", "required", "unit", "margin", "relative_margin", "cells",
-                "assumptions", "if_known", "flips_at", "numbers", "source", "grade", "remedy",
-                "alternatives", "side_effects",
+                "assumptions", "if_known", "flips_at", "numbers", "source", "grade", "basis",
+                "rests_on_doubtful", "remedy", "alternatives", "side_effects",
             ]  # fmt: skip
             assert verdict["band"] in BANDS
             assert verdict["unit"] == CHECKS[key].unit
@@ -286,7 +286,7 @@ def test_rules_as_json_keeps_to_the_contract():
     for item in found:
         assert list(item) == [
             "key", "subject", "question", "inputs", "optional", "limits", "source", "grade",
-            "guarded", "ranges",
+            "basis", "guarded", "ranges",
         ]  # fmt: skip
 
 

@@ -33,8 +33,8 @@ __all__ = [
 
 # Limits of the file format as spreadsheet programs keep them (ECMA-376 leaves some to the
 # program); links: 65,530 a sheet, of which the public contract uses 60,000. A sheet takes
-# 1,048,576 rows; ours go on in a further one earlier, since a row may take 5 KB of markup
-# (measured) and a part of 2 GiB needs an archive of a kind that not every program opens.
+# 1,048,576 rows; ours go on in a further one earlier, since a row may take some 5 KB of markup
+# (estimated) and a part of 2 GiB needs an archive of a kind that not every program opens.
 MAX_ROWS = 250_000
 MAX_CELL_TEXT = 32_767
 MAX_LINKS = 60_000
