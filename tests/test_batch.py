@@ -170,7 +170,7 @@ def test_a_workbook_that_cannot_be_read_stops_no_other(folder, tmp_path):
     found = json.loads((out / "all.json").read_text(encoding="utf-8"))["workbooks"]
     assert [book["source"]["file"] for book in found] == ["quay.xlsx", "screens.xlsx", "yard.xlsx"]
     [workbook, why, what_to_do] = cells_of(out / "site_summary.xlsx", "Could not be checked")[3]
-    assert workbook == str(folder / "roads.xlsx")
+    assert workbook == "roads.xlsx"  # below the folder of all: no path of this machine
     assert "roads.xlsx" in why
     assert what_to_do
 

@@ -171,7 +171,9 @@ def _rounded(values: Array) -> Array:
     with np.errstate(divide="ignore", invalid="ignore"):
         scale = 10.0 ** (8 - np.floor(np.log10(np.abs(values))))
         rounded = np.round(values * scale) / scale
-    return np.where(np.isfinite(rounded), rounded, values)
+    # What is nothing but for the last digits of a search is no size at which a band changes.
+    rounded = np.where((values != 0) & (np.abs(values) < 1e-12), np.nan, rounded)
+    return np.where(np.isfinite(rounded) | (np.abs(values) < 1e-12), rounded, values)
 
 
 def _scan(probe: _Probe, rows: Array) -> Iterator[_Changes]:

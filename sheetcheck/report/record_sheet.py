@@ -141,7 +141,8 @@ def _installed() -> Iterator[str]:
 def _problems(findings: Findings, with_links: bool) -> Iterator[Row]:
     def cells(problem: Problem) -> Cell:
         text = listed(problem.cells)
-        if not (with_links and problem.cells):
+        # A column as an earlier run's map names it is no cell to lead to.
+        if not (with_links and problem.cells and problem.cells[0][-1:].isdigit()):
             return Cell(text, "text")
         return Cell(text, "link", cell_link(cell_reference(problem.sheet, problem.cells[0])))
 

@@ -26,7 +26,8 @@ DEFAULTS: dict[str, set[float] | list[float]] = {
     "seal-edge": {0.075, 0.100},  # [C]
     "seal-chute-max": {2 / 3, 0.075, 0.012},  # GY p. 19; [C]
     "seal-length": {1.2, 5 * FOOT, 0.6, 4.0, 5.0},  # NIOSH Table 5.2; GY p. 20
-    "seal-air": {0.003},  # NIOSH eq. 5.2
+    # NIOSH eq. 5.2; ACGIH VS-50-20: 3 ft, 150 to 200 ft/min, 1.5 to 2 times
+    "seal-air": {0.003, 3 * FOOT, 150 * FOOT / 60, 200 * FOOT / 60, 1.5, 2.0},
     "cleaning-duty": {350 * FOOT / 60, 36 * INCH},  # TM 5-810-15
     "cleaning-carryback": [0.40, 0.40, 0.50, 0.90],  # [C]
     "tracking-reach": {70 * FOOT, 150 * FOOT, 50 * FOOT},  # [C]; UFGS 15501N
@@ -39,6 +40,11 @@ DEFAULTS: dict[str, set[float] | list[float]] = {
 }
 EVERY = [(key, name) for key, check in CHECKS.items() for name in check.limits]
 ROWS = sample_rows(250, seed=41, missing=0.12)
+# Dusty material that falls about 3 ft, which the sample has none of.
+ROWS += [
+    row | {"dust_kind": "combustible", "drop_height": drop, "exhaust_airflow": 0.6}
+    for row, drop in zip(sample_rows(4, seed=42), (0.8, 0.9, 1.0, 1.1), strict=True)
+]
 
 
 def test_defaults_are_the_published_values():

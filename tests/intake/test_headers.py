@@ -6,8 +6,8 @@ import csv
 from pathlib import Path
 
 import pytest
-from sheetcheck.intake.data import rows
 
+from sheetcheck.data import rows
 from sheetcheck.intake import headers
 from sheetcheck.intake.headers import match_header, split_unit
 from sheetcheck.intake.quantities import TONS
@@ -53,14 +53,18 @@ def test_every_field_is_known_by_its_key_and_its_meaning(field):
 
 
 def test_vocabulary_names_only_what_exists():
-    concepts = {name for row in rows("header_concepts.csv") for name in row["concept"].split()}
+    concepts = {
+        name
+        for row in rows("sheetcheck.intake", "header_concepts.csv")
+        for name in row["concept"].split()
+    }
     used = set()
-    for row in rows("header_patterns.csv"):
+    for row in rows("sheetcheck.intake", "header_patterns.csv"):
         assert row["field"] in FIELDS
         used |= set(f"{row['needs']} {row['may']}".split())
     assert used <= concepts
     rules = set()
-    for row in rows("header_words.csv"):
+    for row in rows("sheetcheck.intake", "header_words.csv"):
         assert set(row["fields"].split()) <= set(FIELDS), row
         assert row["unit"] in ("", *UNITS)
         rules.add(row["rule"])
@@ -70,7 +74,11 @@ def test_vocabulary_names_only_what_exists():
 
 @pytest.mark.parametrize("language", ["en", "de", "es", "pt", "fr"])
 def test_vocabulary_speaks_each_language(language):
-    given = [row for row in rows("header_concepts.csv") if row["language"] == language]
+    given = [
+        row
+        for row in rows("sheetcheck.intake", "header_concepts.csv")
+        if row["language"] == language
+    ]
     assert len(given) >= 60
 
 

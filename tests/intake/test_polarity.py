@@ -256,6 +256,6 @@ def test_every_word_of_the_list_is_found_as_it_stands():
 
 
 def read_rows():
-    from sheetcheck.intake.data import rows
+    from sheetcheck.data import rows
 
-    return rows("polarity.csv")
+    return rows("sheetcheck.intake", "polarity.csv")
