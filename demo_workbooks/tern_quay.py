@@ -262,7 +262,7 @@ def rows() -> list[dict[str, Any]]:
             *("TQ-C16", "Aggregate to screen house", _L, "EP 800/4", 1.05, 1.9, 35, 118, 19),
             fill=0.95,
             load_support="impact bed",
-            exhaust_airflow=0.7,
+            exhaust_airflow=1.8,
             secondary_blade="ceramic",
         ),
         conveyor(
